@@ -1,0 +1,21 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/* Little-endian words of files, read without any cast to a struct. */
+#ifndef WFI_BASE_BYTES_H
+#define WFI_BASE_BYTES_H
+
+#include <stdint.h>
+
+static inline uint32_t wfi_le32(const uint8_t *p)
+{
+    return (uint32_t)p[0] | (uint32_t)p[1] << 8 | (uint32_t)p[2] << 16 | (uint32_t)p[3] << 24;
+}
+
+static inline void wfi_put_le32(uint8_t *p, uint32_t word)
+{
+    p[0] = (uint8_t)(word & 0xff);
+    p[1] = (uint8_t)(word >> 8 & 0xff);
+    p[2] = (uint8_t)(word >> 16 & 0xff);
+    p[3] = (uint8_t)(word >> 24);
+}
+
+#endif

@@ -1,0 +1,96 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/* When the wave arrived: the delay of every station against the geocentre.
+ *
+ *  Sign: the wavefront that passes the geocentre at t passes the station at t + tau_s. A station
+ *  clock that is ahead by `ahead_s` tags it t + tau_s + ahead_s.
+ */
+#ifndef WHITEFRINGE_DELAY_H
+#define WHITEFRINGE_DELAY_H
+
+#include <stddef.h>
+#include <stdint.h>
+#include <whitefringe/observation.h>
+#include <whitefringe/status.h>
+#include <whitefringe/time.h>
+
+#ifdef __cplusplus
+extern "C" {
+#endif
+
+/** Delays of a whole observation: Earth orientation read, tables loaded, checked. Immutable. */
+typedef struct wf_delay_model wf_delay_model;
+
+/** status  OK | MISSING: a table's file is not there | FORMAT: it is not what it should be; file
+ *          and line named | RANGE: Earth orientation does not cover the scans | MEMORY
+ */
+WF_API WF_MUST_CHECK wf_status wf_delay_model_create(wf_delay_model **out,
+                                                     const wf_observation *observation,
+                                                     wf_error *err);
+WF_API void wf_delay_model_destroy(wf_delay_model *model);
+
+/** The delay of one station at one instant, term by term. */
+typedef struct wf_delay {
+    double tau_s; /* sum of the terms below, clock not included */
+    double clock_ahead_s;
+    double geometry_s; /* vacuum delay without gravity, IERS Conventions (2010) eq. 11.9 */
+    double gravity_sun_s;
+    double gravity_planets_s; /* Moon and planets */
+    double gravity_earth_s;
+    double table_s;       /* from the user's table; the model's terms are then 0 */
+    double uvw_m[3];      /* of the station's geocentric position: east, north, towards source */
+    double azimuth_rad;   /* north over east; of the source, vacuum */
+    double elevation_rad; /* 0 with the azimuth where the delay comes from a table */
+} wf_delay;
+
+/** status  OK | RANGE: t outside Earth orientation or table; the message names the span */
+WF_API WF_MUST_CHECK wf_status wf_delay_evaluate(const wf_delay_model *model, size_t i_station,
+                                                 size_t i_source, wf_instant t, wf_delay *out,
+                                                 wf_error *err);
+
+/** Delay of one station over one scan as piecewise polynomials, the clock included.
+ *
+ *  accuracy  interpolation error under 1e-14 s
+ */
+typedef struct wf_track wf_track;
+
+/** given   i_scan   the track spans the scan and one second on either side
+ *  status  as wf_delay_evaluate
+ */
+WF_API WF_MUST_CHECK wf_status wf_track_create(wf_track **out, const wf_delay_model *model,
+                                               size_t i_station, size_t i_scan, wf_error *err);
+WF_API void wf_track_destroy(wf_track *track);
+
+/** Degree of every polynomial of a track. */
+#define WF_TRACK_DEGREE 7
+
+/** One piece: tau = sum over k of coefficient[k] * (t - start)^k for t in [start, start +
+ * length_s]. */
+typedef struct wf_track_piece {
+    wf_instant start;
+    double length_s;
+    double coefficient[WF_TRACK_DEGREE + 1]; /* s, s/s, s/s^2, ... */
+    double clock_coefficient[2];             /* the clock's share of the first two */
+} wf_track_piece;
+
+WF_API size_t wf_track_n_pieces(const wf_track *track);
+/** Borrowed; lives as long as the track. */
+WF_API const wf_track_piece *wf_track_get_piece(const wf_track *track, size_t i_piece);
+
+/** Evaluate a track.
+ *
+ *  given     t        inside the span of the track; outside it the nearest piece is continued
+ *  returned  tau_s    s, clock included
+ *            rate     s/s; NULL if not wanted
+ *  threads   any number on one track
+ */
+WF_API void wf_track_evaluate(const wf_track *track, wf_instant t, double *tau_s,
+                              double *rate_s_per_s);
+
+/** Largest |d tau / dt| over the track, s/s, clock included. */
+WF_API double wf_track_largest_rate(const wf_track *track);
+
+#ifdef __cplusplus
+}
+#endif
+
+#endif

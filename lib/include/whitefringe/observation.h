@@ -1,0 +1,212 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/* What was observed, and how it is to be correlated: the contents of a job file. */
+#ifndef WHITEFRINGE_OBSERVATION_H
+#define WHITEFRINGE_OBSERVATION_H
+
+#include <stdbool.h>
+#include <stddef.h>
+#include <stdint.h>
+#include <whitefringe/status.h>
+#include <whitefringe/time.h>
+
+#ifdef __cplusplus
+extern "C" {
+#endif
+
+/** Room for the name of a station, source, scan, band or campaign, terminating zero included.
+ *  The job file holds station names to 8 characters and source names to 16: FITS-IDI's width. */
+#define WF_NAME_BYTES 33
+
+/** Polarizations of a job are R and L, or X and Y, never of both kinds: FITS-IDI has no code for
+ *  a mixed product. */
+typedef enum wf_polarization {
+    WF_POLARIZATION_R,
+    WF_POLARIZATION_L,
+    WF_POLARIZATION_X,
+    WF_POLARIZATION_Y,
+} wf_polarization;
+
+/** Net sideband: sky frequency = zero_hz + sideband * baseband frequency. */
+typedef enum wf_sideband { WF_SIDEBAND_UPPER = 1, WF_SIDEBAND_LOWER = -1 } wf_sideband;
+
+typedef enum wf_mount {
+    WF_MOUNT_ALTAZ,
+    WF_MOUNT_EQUATORIAL,
+    WF_MOUNT_XY_NORTH, /* fixed axis north-south */
+    WF_MOUNT_XY_EAST,  /* fixed axis east-west */
+    WF_MOUNT_NASMYTH_RIGHT,
+    WF_MOUNT_NASMYTH_LEFT,
+} wf_mount;
+
+/** Station clock minus UTC: ahead_s + rate_s_per_s * (t - reference). */
+typedef struct wf_clock {
+    wf_instant reference;
+    double ahead_s;
+    double rate_s_per_s;
+} wf_clock;
+
+typedef struct wf_station {
+    char name[WF_NAME_BYTES];
+    double position_itrf_m[3];
+    double velocity_itrf_m_per_year[3];
+    double position_epoch_year; /* decimal year of position_itrf_m; 2015.0 = MJD 57023 */
+    wf_mount mount;
+    double axis_offset_m;
+    double diameter_m; /* 0: not known */
+    wf_clock clock;
+    const char *delay_table_path; /* NULL: the delay comes from the model */
+} wf_station;
+
+typedef struct wf_source {
+    char name[WF_NAME_BYTES];
+    double right_ascension_icrf_rad;
+    double declination_icrf_rad;
+} wf_source;
+
+typedef struct wf_scan {
+    char name[WF_NAME_BYTES];
+    size_t i_source;
+    wf_instant start; /* of geocentre time */
+    double duration_s;
+    const bool *station_takes_part; /* [n_stations] */
+} wf_scan;
+
+/** A range of sky frequency on the output's channel grid.
+ *
+ *  Upper sideband: from edge_hz to edge_hz + bandwidth_hz. Lower: from edge_hz - bandwidth_hz to
+ *  edge_hz. The channels always ascend in sky frequency: wf_band_first_channel_hz.
+ */
+typedef struct wf_band {
+    char name[WF_NAME_BYTES];
+    double edge_hz; /* sky frequency at zero baseband frequency */
+    double bandwidth_hz;
+    wf_sideband sideband;
+} wf_band;
+
+/** One station x one recorded band x one polarization: where its samples stand and which sky
+ *  frequencies they hold. */
+typedef struct wf_stream {
+    uint32_t thread;  /* VDIF thread ID; sound files: always 0 */
+    uint32_t channel; /* within the thread; of sound files: the channel, or I/Q pair */
+    wf_polarization polarization;
+    double zero_hz; /* sky frequency at zero baseband frequency (complex: of the centre) */
+    wf_sideband sideband;
+} wf_stream;
+
+typedef enum wf_file_format {
+    WF_FILE_FORMAT_PROBE,
+    WF_FILE_FORMAT_VDIF,
+    WF_FILE_FORMAT_SOUND
+} wf_file_format;
+
+typedef enum wf_sampling { WF_SAMPLING_PROBE, WF_SAMPLING_REAL, WF_SAMPLING_COMPLEX } wf_sampling;
+
+/** One station's files of one stream format. */
+typedef struct wf_recording_entry {
+    size_t i_station;
+    wf_file_format format;    /* PROBE: by the file's contents */
+    const char *const *paths; /* [n_paths], in time order; relative ones are already resolved
+                                 against the job file's folder */
+    size_t n_paths;
+    int64_t sample_rate_hz; /* of each channel; 0: as the file says */
+    wf_sampling sampling;   /* sound files: COMPLEX takes channel pairs as I and Q */
+    bool has_start;
+    wf_instant start;         /* station-clock time of the first sample; sound files only */
+    const wf_stream *streams; /* [n_streams] */
+    size_t n_streams;
+} wf_recording_entry;
+
+typedef enum wf_rotation {
+    WF_ROTATION_PLANNED,
+    WF_ROTATION_BEFORE_FFT,
+    WF_ROTATION_AFTER_FFT
+} wf_rotation;
+
+/** A product of two polarizations: that of the first station, that of the second. */
+typedef struct wf_product {
+    wf_polarization first;
+    wf_polarization second;
+} wf_product;
+
+typedef struct wf_correlation {
+    size_t n_channels; /* of every band; channel width = bandwidth_hz / n_channels */
+    double integration_s;
+    wf_product products[4]; /* in FITS-IDI order: RR LL RL LR, or XX YY XY YX, or a stretch of it */
+    size_t n_products;
+    wf_rotation rotation;
+    double rotation_loss_limit; /* largest tolerated loss of amplitude, a fraction */
+    bool quantisation_correction;
+} wf_correlation;
+
+/** Which terms of the delay are applied. */
+typedef struct wf_delay_terms {
+    bool gravity_sun;
+    bool gravity_planets; /* with the Moon */
+    bool gravity_earth;
+    bool station_velocity; /* plate motion since the position's epoch */
+    bool clock;
+} wf_delay_terms;
+
+/** Earth orientation at 0h UTC of a day. */
+typedef struct wf_earth_orientation_day {
+    int32_t mjd;
+    double pole_x_rad;
+    double pole_y_rad;
+    double ut1_minus_utc_s;
+    double celestial_pole_dx_rad;
+    double celestial_pole_dy_rad;
+} wf_earth_orientation_day;
+
+typedef struct wf_earth_orientation_entry {
+    const char *path;                     /* a finals2000A file; NULL: the days below */
+    const wf_earth_orientation_day *days; /* [n_days], ascending, one day apart */
+    size_t n_days;
+} wf_earth_orientation_entry;
+
+/** A whole job. Everything in it lives as long as it does. */
+typedef struct wf_observation {
+    char campaign[WF_NAME_BYTES];
+    const wf_station *stations;
+    size_t n_stations;
+    const wf_source *sources;
+    size_t n_sources;
+    const wf_scan *scans; /* in time order */
+    size_t n_scans;
+    const wf_band *bands; /* all with the same channel width */
+    size_t n_bands;
+    const wf_recording_entry *recordings;
+    size_t n_recordings;
+    wf_correlation correlation;
+    wf_delay_terms delay_terms;
+    wf_earth_orientation_entry earth_orientation;
+} wf_observation;
+
+/** Read a job file.
+ *
+ *  returned  out   to be destroyed by the caller; NULL on failure
+ *  status    OK | MISSING: no such file | FORMAT: a fault in the job; the message names file,
+ *            line and key, what was expected and, for an unknown key, the nearest known one
+ *            | IO | MEMORY
+ */
+WF_API WF_MUST_CHECK wf_status wf_observation_load(wf_observation **out, const char *path,
+                                                   wf_error *err);
+WF_API void wf_observation_destroy(wf_observation *observation);
+
+/** Width of every channel of every band, Hz. */
+WF_API double wf_channel_width_hz(const wf_observation *observation);
+
+/** Sky frequency of the centre of a band's first, lowest channel, Hz.
+ *
+ *  Upper sideband: edge_hz. Lower: edge_hz - bandwidth_hz + channel width, so that the channel of
+ *  zero baseband frequency belongs to the band in both.
+ */
+WF_API double wf_band_first_channel_hz(const wf_observation *observation, size_t i_band);
+
+/** Letter of a polarization: 'R', 'L', 'X' or 'Y'. */
+WF_API char wf_polarization_letter(wf_polarization polarization);
+
+#ifdef __cplusplus
+}
+#endif
+
+#endif

@@ -1,0 +1,128 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/* What was recorded: sample readers behind one interface.
+ *
+ *  A recording is opened read-only and never loaded whole. Samples are asked for by their number
+ *  since the recording's origin and handed out packed, as they stand in the file, together with
+ *  what is not valid of them; a missing sample is an invalid one and never a shift in time.
+ */
+#ifndef WHITEFRINGE_RECORDING_H
+#define WHITEFRINGE_RECORDING_H
+
+#include <stdbool.h>
+#include <stddef.h>
+#include <stdint.h>
+#include <whitefringe/observation.h>
+#include <whitefringe/status.h>
+#include <whitefringe/time.h>
+
+#ifdef __cplusplus
+extern "C" {
+#endif
+
+/** How a number stands in a packed sample. */
+typedef enum wf_encoding {
+    WF_ENCODING_OFFSET_BINARY, /* VDIF: code 0 is the most negative level */
+    WF_ENCODING_SIGNED,        /* two's complement, 8, 16 or 32 bits, little-endian */
+    WF_ENCODING_FLOAT,         /* IEEE 754 binary32, native */
+} wf_encoding;
+
+/** How the samples of a thread are packed.
+ *
+ *  A complete sample holds, from its lowest bit, channel after channel; of a complex channel the
+ *  real part and then the imaginary part, of `bits` each. Complete samples follow one another
+ *  without gap, the first in the lowest bits of the first byte. Bits of a complete sample =
+ *  bits * (is_complex ? 2 : 1) * n_channels.
+ */
+typedef struct wf_sample_format {
+    wf_encoding encoding;
+    unsigned bits; /* of each component */
+    bool is_complex;
+    uint32_t n_channels;
+} wf_sample_format;
+
+typedef struct wf_thread_info {
+    uint32_t thread; /* VDIF thread ID; sound files: 0 */
+    wf_sample_format format;
+} wf_thread_info;
+
+/** What is in a recording.
+ *
+ *  origin      station-clock time of sample number 0
+ *  first       number of the first sample that any thread holds
+ *  end         one past the number of the last
+ */
+typedef struct wf_recording_info {
+    const char *format_name; /* "VDIF", "WAV", ... */
+    wf_instant origin;
+    int64_t sample_rate_hz; /* complete samples a second of each channel */
+    int64_t first;
+    int64_t end;
+    const wf_thread_info *threads; /* [n_threads], ascending thread ID */
+    size_t n_threads;
+} wf_recording_info;
+
+typedef struct wf_recording wf_recording;
+
+/** Open the files of one recording.
+ *
+ *  given     entry  the job's words on it; sampling, rate and start that it states win
+ *  returned  out    NULL on failure
+ *  status    OK | MISSING: no such file | FORMAT: empty, a directory, or no format that is known;
+ *            the message names the file and frame | UNSUPPORTED | IO | MEMORY
+ *  threads   any number may read through one recording at a time
+ */
+WF_API WF_MUST_CHECK wf_status wf_recording_open(wf_recording **out,
+                                                 const wf_recording_entry *entry, wf_error *err);
+WF_API void wf_recording_close(wf_recording *recording);
+
+/** Borrowed; lives as long as the recording. */
+WF_API const wf_recording_info *wf_recording_describe(const wf_recording *recording);
+
+/** A stretch of samples, [first, first + n). */
+typedef struct wf_sample_range {
+    int64_t first;
+    int64_t n;
+} wf_sample_range;
+
+/** Packed samples of one thread.
+ *
+ *  bytes       bit 0 of bytes[0] begins complete sample number `first`; 64 bytes beyond the last
+ *              sample are readable, of undefined value
+ *  first, n    at least the samples asked for; where the recording holds nothing the packed
+ *              values are undefined and the samples invalid
+ *  invalid     [n_invalid] ascending, disjoint, not adjacent, clipped to [first, first + n)
+ */
+typedef struct wf_packed {
+    const uint8_t *bytes;
+    int64_t first;
+    int64_t n;
+    const wf_sample_range *invalid;
+    size_t n_invalid;
+} wf_packed;
+
+/** A window on a recording: one reader's buffers. Each thread of the program has its own. */
+typedef struct wf_window wf_window;
+
+/** given  capacity  largest number of samples that one load will ask for */
+WF_API WF_MUST_CHECK wf_status wf_window_create(wf_window **out, const wf_recording *recording,
+                                                int64_t capacity, wf_error *err);
+WF_API void wf_window_destroy(wf_window *window);
+
+/** Read samples [first, first + n) of every thread; any stretch of time, outside the recording
+ *  too. What comes back does not depend on earlier loads.
+ *
+ *  status  OK | ARGUMENT: n over the capacity | IO: the system refused; the message names file
+ *          and place
+ */
+WF_API WF_MUST_CHECK wf_status wf_window_load(wf_window *window, int64_t first, int64_t n,
+                                              wf_error *err);
+
+/** The samples of one thread (index into wf_recording_info.threads); borrowed, until the next
+ *  load. */
+WF_API const wf_packed *wf_window_thread(const wf_window *window, size_t i_thread);
+
+#ifdef __cplusplus
+}
+#endif
+
+#endif

@@ -1,0 +1,120 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/* What came out: normalised visibilities, and the FITS-IDI files that carry them. */
+#ifndef WHITEFRINGE_VISIBILITY_H
+#define WHITEFRINGE_VISIBILITY_H
+
+#include <complex.h>
+#include <stddef.h>
+#include <stdint.h>
+#include <whitefringe/delay.h>
+#include <whitefringe/engine.h>
+#include <whitefringe/observation.h>
+#include <whitefringe/status.h>
+#include <whitefringe/time.h>
+
+/** All visibilities of one integration, as correlation coefficients.
+ *
+ *  visibility  [n_baselines][n_bands][n_channels][n_products], V_ij = <x_i conj(x_j)>: the house
+ *              sense (a source l east, m north has phase +2 pi nu (u l + v m)); 0 where nothing
+ *              is valid, never NaN
+ *  weight      [n_baselines][n_bands][n_products], valid fraction, 0..1
+ *  uvw_s       [n_baselines][3], r_i - r_j, east, north, towards the source, light seconds
+ */
+typedef struct wf_integration {
+    size_t i_scan;
+    wf_instant middle;
+    double length_s;
+    float complex *visibility;
+    float *weight;
+    double (*uvw_s)[3];
+} wf_integration;
+
+WF_API WF_MUST_CHECK wf_status wf_integration_create(wf_integration **out, const wf_plan *plan,
+                                                     wf_error *err);
+WF_API void wf_integration_destroy(wf_integration *integration);
+
+/** Turn the sums of a slice into correlation coefficients.
+ *
+ *  Cross and auto power are divided by the geometric mean of the two streams' own power; with
+ *  the observation's quantisation_correction cross power is divided by the quantisation
+ *  efficiency of the two samplers too.
+ *
+ *  status  OK | RANGE: the delay model does not cover the slice
+ */
+WF_API WF_MUST_CHECK wf_status wf_integration_normalise(wf_integration *out, const wf_plan *plan,
+                                                        const wf_observation *observation,
+                                                        const wf_delay_model *model,
+                                                        const wf_slice *slice,
+                                                        const wf_partial *partial, wf_error *err);
+
+/** A FITS-IDI file in the making. It appears under its name when it is finished, whole. */
+typedef struct wf_fits_idi_writer wf_fits_idi_writer;
+
+typedef struct wf_fits_idi_options {
+    const wf_track *const *tracks; /* [n_scans][n_stations], NULL where no part is taken */
+    const unsigned *bits;          /* [n_stations] bits a sample, for NO_LEVELS */
+    const char *const *history;    /* [n_history] lines for HISTORY cards */
+    size_t n_history;
+} wf_fits_idi_options;
+
+/** status  OK | IO: the folder is not writable, the disk is full | MEMORY */
+WF_API WF_MUST_CHECK wf_status wf_fits_idi_create(wf_fits_idi_writer **out, const char *path,
+                                                  const wf_observation *observation,
+                                                  const wf_delay_model *model,
+                                                  const wf_fits_idi_options *options,
+                                                  wf_error *err);
+
+/** Append the visibilities of one integration; in time order. Rows whose weights are all 0 are
+ *  left out. */
+WF_API WF_MUST_CHECK wf_status wf_fits_idi_append(wf_fits_idi_writer *writer,
+                                                  const wf_integration *integration, wf_error *err);
+
+/** Complete the file, bring it to the disk and give it its name. */
+WF_API WF_MUST_CHECK wf_status wf_fits_idi_finish(wf_fits_idi_writer *writer, wf_error *err);
+
+/** Free the writer; what was not finished is removed from the disk. */
+WF_API void wf_fits_idi_destroy(wf_fits_idi_writer *writer);
+
+/** A FITS-IDI file opened for reading. */
+typedef struct wf_fits_idi_reader wf_fits_idi_reader;
+
+typedef struct wf_fits_idi_info {
+    char campaign[WF_NAME_BYTES];
+    const char (*station_names)[WF_NAME_BYTES]; /* [n_stations], index = antenna number - 1 */
+    size_t n_stations;
+    const char (*source_names)[WF_NAME_BYTES];
+    size_t n_sources;
+    size_t n_bands;
+    size_t n_channels;
+    size_t n_products;
+    int first_product_code;      /* STK_1: -1 RR ... -8 YX */
+    const double *band_first_hz; /* [n_bands] centre of the first channel */
+    double channel_width_hz;
+    size_t n_rows;
+} wf_fits_idi_info;
+
+/** One row of UV_DATA, in the house sense again.
+ *
+ *  visibility  [n_bands][n_channels][n_products], the caller's buffer
+ *  weight      [n_bands][n_products], the caller's buffer
+ */
+typedef struct wf_fits_idi_row {
+    size_t i_station;
+    size_t j_station;
+    size_t i_source;
+    wf_instant middle;
+    double length_s;
+    double uvw_s[3];
+    float complex *visibility;
+    float *weight;
+} wf_fits_idi_row;
+
+WF_API WF_MUST_CHECK wf_status wf_fits_idi_open(wf_fits_idi_reader **out, const char *path,
+                                                wf_error *err);
+WF_API const wf_fits_idi_info *wf_fits_idi_describe(const wf_fits_idi_reader *reader);
+/** given  row->visibility, row->weight  buffers, or NULL where not wanted */
+WF_API WF_MUST_CHECK wf_status wf_fits_idi_read(wf_fits_idi_reader *reader, size_t i_row,
+                                                wf_fits_idi_row *row, wf_error *err);
+WF_API void wf_fits_idi_close(wf_fits_idi_reader *reader);
+
+#endif
