@@ -83,13 +83,25 @@ typedef struct wf_band {
     wf_sideband sideband;
 } wf_band;
 
+/** What of a recorded band stands at a stream's anchor_hz. */
+typedef enum wf_anchor {
+    WF_ANCHOR_EDGE, /* upper sideband: its lowest sky frequency; lower: its highest */
+    WF_ANCHOR_CENTRE,
+} wf_anchor;
+
 /** One station x one recorded band x one polarization: where its samples stand and which sky
- *  frequencies they hold. */
+ *  frequencies they hold.
+ *
+ *  The recorded band is as wide as the sampling allows: half the sample rate of a real stream,
+ *  the sample rate of a complex one. A stream that the job ties to a band has its edge there.
+ *  Zero baseband frequency is at the edge of a real stream and at the centre of a complex one.
+ */
 typedef struct wf_stream {
     uint32_t thread;  /* VDIF thread ID; sound files: always 0 */
     uint32_t channel; /* within the thread; of sound files: the channel, or I/Q pair */
     wf_polarization polarization;
-    double zero_hz; /* sky frequency at zero baseband frequency (complex: of the centre) */
+    wf_anchor anchor;
+    double anchor_hz;
     wf_sideband sideband;
 } wf_stream;
 
