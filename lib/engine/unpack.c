@@ -1,0 +1,141 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/* Packed samples become numbers.
+ *
+ * Codes of up to 8 bits are a power of two wide and so never straddle a byte: a table gives all
+ * the levels of a byte at once.
+ */
+#include "engine/unpack.h"
+
+#include <string.h>
+
+#include "base/bytes.h"
+#include "base/status.h"
+#include "recording/levels.h"
+
+enum { BYTE_BITS = 8 };
+
+static float offset_binary_level(unsigned bits, unsigned code)
+{
+    static const float two_bits[4] = {-(float)WFI_OUTER_LEVEL_2BIT, -1.0f, 1.0f,
+                                      (float)WFI_OUTER_LEVEL_2BIT};
+    if (bits == 2)
+        return two_bits[code];
+    return (float)code - (float)(1u << (bits - 1)) + 0.5f;
+}
+
+static float level_of(wf_sample_format format, unsigned code)
+{
+    if (format.encoding == WF_ENCODING_SIGNED)
+        return (float)(int8_t)(uint8_t)code;
+    return offset_binary_level(format.bits, code);
+}
+
+static bool is_known(wf_sample_format format)
+{
+    switch (format.encoding) {
+    case WF_ENCODING_OFFSET_BINARY:
+        return format.bits == 1 || format.bits == 2 || format.bits == 4 || format.bits == 8 ||
+               format.bits == 16;
+    case WF_ENCODING_SIGNED:
+        return format.bits == 8 || format.bits == 16 || format.bits == 32;
+    case WF_ENCODING_FLOAT:
+        return format.bits == 32;
+    }
+    return false;
+}
+
+wf_status wfi_unpacker_init(wfi_unpacker *unpacker, wf_sample_format format, wf_error *err)
+{
+    if (!is_known(format))
+        return wfi_fail(err, WF_UNSUPPORTED, "samples of %u bits in encoding %d cannot be decoded",
+                        format.bits, (int)format.encoding);
+    memset(unpacker, 0, sizeof *unpacker);
+    unpacker->format = format;
+    if (format.bits > BYTE_BITS)
+        return WF_OK;
+    const unsigned n_codes = BYTE_BITS / format.bits;
+    const unsigned mask = (1u << format.bits) - 1;
+    for (unsigned byte = 0; byte < WFI_CODES_OF_A_BYTE; byte++) {
+        for (unsigned k = 0; k < n_codes; k++)
+            unpacker->byte_level[byte * n_codes + k] =
+                level_of(format, byte >> (k * format.bits) & mask);
+    }
+    return WF_OK;
+}
+
+/* n codes that follow one another, from code number `first` of the buffer. */
+static void unpack_run(const wfi_unpacker *unpacker, const uint8_t *bytes, uint64_t first, size_t n,
+                       float *out)
+{
+    const size_t n_codes = BYTE_BITS / unpacker->format.bits;
+    const float *table = unpacker->byte_level;
+    const uint8_t *byte = bytes + first / n_codes;
+    size_t k = (size_t)(first % n_codes);
+    size_t i = 0;
+    for (; k != 0 && i < n; i++) {
+        out[i] = table[*byte * n_codes + k];
+        k = (k + 1) % n_codes;
+        byte += k == 0;
+    }
+    for (; i + n_codes <= n; i += n_codes)
+        memcpy(out + i, table + *byte++ * n_codes, n_codes * sizeof *out);
+    for (k = 0; i < n; i++, k++)
+        out[i] = table[*byte * n_codes + k];
+}
+
+/* n groups of `group` codes (1, or re and im), one group every `stride` codes. */
+static void unpack_strided(const wfi_unpacker *unpacker, const uint8_t *bytes, uint64_t first,
+                           size_t n, size_t group, size_t stride, float *out)
+{
+    const size_t n_codes = BYTE_BITS / unpacker->format.bits;
+    const float *table = unpacker->byte_level;
+    for (size_t i = 0; i < n; i++, first += stride) {
+        for (size_t k = 0; k < group; k++) {
+            const uint64_t code = first + k;
+            out[i * group + k] = table[bytes[code / n_codes] * n_codes + code % n_codes];
+        }
+    }
+}
+
+static float wide_level(wf_sample_format format, const uint8_t *p)
+{
+    if (format.encoding == WF_ENCODING_FLOAT) {
+        float value;
+        memcpy(&value, p, sizeof value);
+        return value;
+    }
+    if (format.bits == 32)
+        return (float)(int32_t)wfi_le32(p);
+    const unsigned code = (unsigned)p[0] | (unsigned)p[1] << 8;
+    return format.encoding == WF_ENCODING_SIGNED ? (float)(int16_t)(uint16_t)code
+                                                 : offset_binary_level(16, code);
+}
+
+static void unpack_wide(const wfi_unpacker *unpacker, const uint8_t *bytes, uint64_t first,
+                        size_t n, size_t group, size_t stride, float *out)
+{
+    const size_t code_bytes = unpacker->format.bits / BYTE_BITS;
+    const uint8_t *p = bytes + first * code_bytes;
+    for (size_t i = 0; i < n; i++, p += stride * code_bytes) {
+        for (size_t k = 0; k < group; k++)
+            out[i * group + k] = wide_level(unpacker->format, p + k * code_bytes);
+    }
+}
+
+void wfi_unpack(const wfi_unpacker *unpacker, const wf_packed *packed, int64_t first, size_t n,
+                const uint32_t *channels, size_t n_channels, float *const *planes)
+{
+    const wf_sample_format *format = &unpacker->format;
+    const size_t group = format->is_complex ? 2 : 1;
+    const size_t stride = group * format->n_channels;
+    const uint64_t start = (uint64_t)(first - packed->first) * stride;
+    for (size_t i = 0; i < n_channels; i++) {
+        const uint64_t code = start + channels[i] * group;
+        if (format->bits > BYTE_BITS)
+            unpack_wide(unpacker, packed->bytes, code, n, group, stride, planes[i]);
+        else if (format->n_channels == 1)
+            unpack_run(unpacker, packed->bytes, code, n * group, planes[i]);
+        else
+            unpack_strided(unpacker, packed->bytes, code, n, group, stride, planes[i]);
+    }
+}
