@@ -44,7 +44,6 @@ typedef struct wf_correlate_summary {
     int64_t n_integrations;
     int64_t n_rows;
     double data_s; /* seconds of observation correlated */
-    double elapsed_s;
     int n_threads;
     double rotation_loss;
     char plan[4096];            /* what the engine planned, lines of text */

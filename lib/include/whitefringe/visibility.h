@@ -19,6 +19,8 @@
  *              is valid, never NaN
  *  weight      [n_baselines][n_bands][n_products], valid fraction, 0..1
  *  uvw_s       [n_baselines][3], r_i - r_j, east, north, towards the source, light seconds
+ *  power       [n_streams], mean square of each stream's valid samples, in its levels; 0: none
+ *  efficiency  [n_streams], quantisation efficiency of each stream's sampler at that power
  */
 typedef struct wf_integration {
     size_t i_scan;
@@ -27,6 +29,8 @@ typedef struct wf_integration {
     float complex *visibility;
     float *weight;
     double (*uvw_s)[3];
+    double *power;
+    double *efficiency;
 } wf_integration;
 
 WF_API WF_MUST_CHECK wf_status wf_integration_create(wf_integration **out, const wf_plan *plan,

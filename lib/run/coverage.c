@@ -1,0 +1,158 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/* Do the recordings meet the scans, and each other?
+ *
+ * Clocks and delays shift a recording by at most about a second, which is granted to it.
+ */
+#include "run/coverage.h"
+
+#include <stdio.h>
+
+#include "base/status.h"
+
+static const double GRACE_S = 1.0;
+
+typedef struct stretch {
+    wf_instant begin;
+    wf_instant end;
+} stretch;
+
+static stretch recorded(const wf_recording *recording)
+{
+    const wf_recording_info *info = wf_recording_describe(recording);
+    return (stretch){wf_instant_add_samples(info->origin, info->first, info->sample_rate_hz),
+                     wf_instant_add_samples(info->origin, info->end, info->sample_rate_hz)};
+}
+
+static stretch of_scan(const wf_scan *scan)
+{
+    return (stretch){scan->start, wf_instant_add(scan->start, scan->duration_s)};
+}
+
+/* The common part of two stretches, s; negative: the time between them. */
+static double common_s(stretch a, stretch b)
+{
+    const double ab = wf_instant_difference_s(a.end, b.begin);
+    const double ba = wf_instant_difference_s(b.end, a.begin);
+    const double aa = wf_instant_difference_s(a.end, a.begin);
+    const double bb = wf_instant_difference_s(b.end, b.begin);
+    const double meet = ab < ba ? ab : ba;
+    const double inside = aa < bb ? aa : bb;
+    return meet < inside ? meet : inside;
+}
+
+static bool station_meets_scan(const wf_observation *observation,
+                               const wf_recording *const *recordings, size_t i_station,
+                               const wf_scan *scan)
+{
+    for (size_t r = 0; r < observation->n_recordings; r++) {
+        if (observation->recordings[r].i_station == i_station &&
+            common_s(recorded(recordings[r]), of_scan(scan)) > -GRACE_S)
+            return true;
+    }
+    return false;
+}
+
+static wf_status station_meets_nothing(const wf_observation *observation,
+                                       const wf_recording *const *recordings, size_t i_station,
+                                       const wf_scan *scan, wf_error *err)
+{
+    char from[WF_INSTANT_TEXT_BYTES] = "nowhere";
+    char to[WF_INSTANT_TEXT_BYTES] = "nowhere";
+    char start[WF_INSTANT_TEXT_BYTES];
+    for (size_t r = 0; r < observation->n_recordings; r++) {
+        if (observation->recordings[r].i_station != i_station)
+            continue;
+        wf_instant_format(from, recorded(recordings[r]).begin, 3);
+        wf_instant_format(to, recorded(recordings[r]).end, 3);
+        break;
+    }
+    wf_instant_format(start, scan->start, 3);
+    return wfi_fail(err, WF_RANGE,
+                    "station %s: its recording runs from %s to %s and meets none of its scans "
+                    "(%s starts at %s); mend the scans' start, or take the station out of their "
+                    "stations:",
+                    observation->stations[i_station].name, from, to, scan->name, start);
+}
+
+static void warn_of_missed_scan(const wf_observation *observation, size_t i_station,
+                                const wf_scan *scan, wf_warn warn, void *context)
+{
+    char message[256];
+    if (warn == NULL)
+        return;
+    snprintf(message, sizeof message, "station %s has no recording of scan %s",
+             observation->stations[i_station].name, scan->name);
+    warn(context, message);
+}
+
+static wf_status check_station(const wf_observation *observation,
+                               const wf_recording *const *recordings, const bool *scan_wanted,
+                               size_t i_station, wf_warn warn, void *context, wf_error *err)
+{
+    const wf_scan *first = NULL;
+    size_t n_met = 0;
+    for (size_t s = 0; s < observation->n_scans; s++) {
+        const wf_scan *scan = &observation->scans[s];
+        if (!scan_wanted[s] || !scan->station_takes_part[i_station])
+            continue;
+        first = first == NULL ? scan : first;
+        if (station_meets_scan(observation, recordings, i_station, scan))
+            n_met++;
+        else
+            warn_of_missed_scan(observation, i_station, scan, warn, context);
+    }
+    if (first == NULL || n_met > 0)
+        return WF_OK;
+    return station_meets_nothing(observation, recordings, i_station, first, err);
+}
+
+static bool any_two_stations_meet(const wf_observation *observation,
+                                  const wf_recording *const *recordings)
+{
+    for (size_t a = 0; a < observation->n_recordings; a++) {
+        for (size_t b = a + 1; b < observation->n_recordings; b++) {
+            if (observation->recordings[a].i_station != observation->recordings[b].i_station &&
+                common_s(recorded(recordings[a]), recorded(recordings[b])) > 0)
+                return true;
+        }
+    }
+    return false;
+}
+
+static wf_status stations_never_meet(const wf_observation *observation,
+                                     const wf_recording *const *recordings, wf_error *err)
+{
+    size_t other = 1;
+    while (observation->recordings[other].i_station == observation->recordings[0].i_station)
+        other++;
+    char from[2][WF_INSTANT_TEXT_BYTES];
+    char to[2][WF_INSTANT_TEXT_BYTES];
+    const size_t pair[2] = {0, other};
+    for (size_t k = 0; k < 2; k++) {
+        wf_instant_format(from[k], recorded(recordings[pair[k]]).begin, 3);
+        wf_instant_format(to[k], recorded(recordings[pair[k]]).end, 3);
+    }
+    return wfi_fail(err, WF_RANGE,
+                    "no two stations were recorded at the same time: %s from %s to %s, %s from %s "
+                    "to %s; is a file another scan's, or a start: wrong?",
+                    observation->stations[observation->recordings[0].i_station].name, from[0],
+                    to[0], observation->stations[observation->recordings[other].i_station].name,
+                    from[1], to[1]);
+}
+
+wf_status wfi_coverage_check(const wf_observation *observation,
+                             const wf_recording *const *recordings, const bool *scan_wanted,
+                             wf_warn warn, void *context, wf_error *err)
+{
+    size_t n_recorded = 0;
+    for (size_t i = 0; i < observation->n_stations; i++) {
+        WFI_TRY(check_station(observation, recordings, scan_wanted, i, warn, context, err));
+        bool recorded_at_all = false;
+        for (size_t r = 0; r < observation->n_recordings && !recorded_at_all; r++)
+            recorded_at_all = observation->recordings[r].i_station == i;
+        n_recorded += recorded_at_all;
+    }
+    if (n_recorded > 1 && !any_two_stations_meet(observation, recordings))
+        return stations_never_meet(observation, recordings, err);
+    return WF_OK;
+}

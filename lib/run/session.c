@@ -1,0 +1,115 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/* Open, check and plan: everything that can be refused is refused before the first sample. */
+#include "run/session.h"
+
+#include <string.h>
+
+#include "base/memory.h"
+#include "base/status.h"
+#include "base/text.h"
+#include "run/coverage.h"
+
+static wf_status unknown_scan(const wf_observation *observation, const char *name, wf_error *err)
+{
+    const char **known = NULL;
+    WFI_TRY(wfi_allocate(&known, observation->n_scans, sizeof *known, "names", err));
+    for (size_t s = 0; s < observation->n_scans; s++)
+        known[s] = observation->scans[s].name;
+    const char *nearest = wfi_nearest_word(name, known, observation->n_scans);
+    const wf_status status =
+        wfi_fail(err, WF_MISSING, "no scan \"%s\" in the job; %s %s", name,
+                 nearest != NULL ? "is it" : "its first is", nearest != NULL ? nearest : known[0]);
+    wfi_free(known);
+    return status;
+}
+
+static wf_status choose_scans(wfi_session *session, const char *scan_name, wf_error *err)
+{
+    const wf_observation *observation = session->observation;
+    bool any = false;
+    WFI_TRY(wfi_allocate(&session->scan_wanted, observation->n_scans, sizeof(bool), "scans", err));
+    for (size_t s = 0; s < observation->n_scans; s++) {
+        session->scan_wanted[s] =
+            scan_name == NULL || strcmp(scan_name, observation->scans[s].name) == 0;
+        any = any || session->scan_wanted[s];
+    }
+    return any ? WF_OK : unknown_scan(observation, scan_name, err);
+}
+
+static wf_status open_recordings(wfi_session *session, wf_error *err)
+{
+    const wf_observation *observation = session->observation;
+    WFI_TRY(wfi_allocate(&session->recordings, observation->n_recordings,
+                         sizeof *session->recordings, "recordings", err));
+    for (size_t r = 0; r < observation->n_recordings; r++) {
+        const wf_recording_entry *entry = &observation->recordings[r];
+        const wf_status status = wf_recording_open(&session->recordings[r], entry, err);
+        if (status != WF_OK) {
+            wfi_prefix(err, "station %s: ", observation->stations[entry->i_station].name);
+            return status;
+        }
+    }
+    return WF_OK;
+}
+
+static wf_status create_tracks(wfi_session *session, wf_error *err)
+{
+    const wf_observation *observation = session->observation;
+    const size_t n = observation->n_stations;
+    WFI_TRY(wfi_allocate(&session->tracks, observation->n_scans * n, sizeof *session->tracks,
+                         "delay tracks", err));
+    for (size_t s = 0; s < observation->n_scans; s++) {
+        for (size_t i = 0; i < n; i++) {
+            if (session->scan_wanted[s] && observation->scans[s].station_takes_part[i])
+                WFI_TRY(wf_track_create(&session->tracks[s * n + i], session->model, i, s, err));
+        }
+    }
+    return WF_OK;
+}
+
+static wf_status create_plan(wfi_session *session, wf_error *err)
+{
+    const wf_observation *observation = session->observation;
+    double *largest_rate = NULL;
+    WFI_TRY(wfi_allocate(&largest_rate, observation->n_stations, sizeof(double), "the plan", err));
+    for (size_t k = 0; k < observation->n_scans * observation->n_stations; k++) {
+        const double rate =
+            session->tracks[k] != NULL ? wf_track_largest_rate(session->tracks[k]) : 0.0;
+        double *largest = &largest_rate[k % observation->n_stations];
+        *largest = rate > *largest ? rate : *largest;
+    }
+    const wf_status status =
+        wf_plan_create(&session->plan, observation,
+                       (const wf_recording *const *)session->recordings, largest_rate, err);
+    wfi_free(largest_rate);
+    return status;
+}
+
+wf_status wfi_session_open(wfi_session *session, const wf_observation *observation,
+                           const char *scan_name, wf_warn warn, void *context, wf_error *err)
+{
+    *session = (wfi_session){.observation = observation};
+    WFI_TRY(choose_scans(session, scan_name, err));
+    WFI_TRY(open_recordings(session, err));
+    WFI_TRY(wfi_coverage_check(observation, (const wf_recording *const *)session->recordings,
+                               session->scan_wanted, warn, context, err));
+    WFI_TRY(wf_delay_model_create(&session->model, observation, err));
+    WFI_TRY(create_tracks(session, err));
+    return create_plan(session, err);
+}
+
+void wfi_session_close(wfi_session *session)
+{
+    const wf_observation *observation = session->observation;
+    wf_plan_destroy(session->plan);
+    for (size_t k = 0;
+         session->tracks != NULL && k < observation->n_scans * observation->n_stations; k++)
+        wf_track_destroy(session->tracks[k]);
+    for (size_t r = 0; session->recordings != NULL && r < observation->n_recordings; r++)
+        wf_recording_close(session->recordings[r]);
+    wf_delay_model_destroy(session->model);
+    wfi_free(session->tracks);
+    wfi_free(session->recordings);
+    wfi_free(session->scan_wanted);
+    *session = (wfi_session){0};
+}

@@ -1,0 +1,30 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/* Everything that correlating a job needs open at once: recordings, delays, plan. */
+#ifndef WFI_RUN_SESSION_H
+#define WFI_RUN_SESSION_H
+
+#include <stddef.h>
+#include <whitefringe/delay.h>
+#include <whitefringe/engine.h>
+#include <whitefringe/run.h>
+
+typedef struct wfi_session {
+    const wf_observation *observation;
+    wf_recording **recordings; /* [n_recordings] */
+    wf_delay_model *model;
+    wf_track **tracks; /* [n_scans][n_stations]; NULL: takes no part */
+    bool *scan_wanted; /* [n_scans] */
+    wf_plan *plan;
+} wfi_session;
+
+/** Open, check and plan.
+ *
+ *  given   scan_name  NULL: all scans
+ *  status  as wf_recording_open, wf_delay_model_create, wf_track_create, wf_plan_create; MISSING:
+ *          no scan of that name; RANGE: recordings that meet no scan, or each other never
+ */
+wf_status wfi_session_open(wfi_session *session, const wf_observation *observation,
+                           const char *scan_name, wf_warn warn, void *context, wf_error *err);
+void wfi_session_close(wfi_session *session);
+
+#endif
