@@ -39,9 +39,9 @@ typedef struct correlation {
     size_t n_pending;
     wf_fits_idi_writer *writer;
     wf_correlate_summary *summary;
-    double *asked_samples; /* [n_streams] */
-    double *valid_samples; /* [n_streams] */
-    double *power_sum;     /* [n_streams] over valid samples */
+    double *asked_samples;  /* [n_streams] */
+    double *valid_samples;  /* [n_streams] */
+    double *power_sum;      /* [n_streams] over valid samples */
     double *efficiency_sum; /* [n_streams] over valid samples */
     int64_t n_total;
 } correlation;
@@ -140,8 +140,8 @@ static wf_status create_writer(correlation *run, const char *path, wf_error *err
         .history = lines,
         .n_history = write_history(text, sizeof text, run->summary->plan, lines),
     };
-    const wf_status status = wf_fits_idi_create(&run->writer, path, observation, run->session.model,
-                                                &options, err);
+    const wf_status status =
+        wf_fits_idi_create(&run->writer, path, observation, run->session.model, &options, err);
     wfi_free(bits);
     return status;
 }
@@ -149,29 +149,28 @@ static wf_status create_writer(correlation *run, const char *path, wf_error *err
 static wf_status correlate_slice(void *context, size_t i_item, size_t i_worker, wf_error *err)
 {
     correlation *run = context;
-    result *result = &run->results[i_item];
+    result *made = &run->results[i_item];
     wf_partial *partial = run->partials[i_worker];
     const wf_plan *plan = run->session.plan;
-    WFI_TRY(wf_plan_execute(plan, run->workers[i_worker], &result->slice, partial, err));
-    memcpy(result->valid_samples, partial->valid_samples,
+    WFI_TRY(wf_plan_execute(plan, run->workers[i_worker], &made->slice, partial, err));
+    memcpy(made->valid_samples, partial->valid_samples,
            wf_plan_shape(plan)->n_streams * sizeof(double));
-    return wf_integration_normalise(result->integration, plan, run->session.observation,
-                                    run->session.model, &result->slice, partial, err);
+    return wf_integration_normalise(made->integration, plan, run->session.observation,
+                                    run->session.model, &made->slice, partial, err);
 }
 
-static void count_streams(correlation *run, const result *result)
+static void count_streams(correlation *run, const result *of)
 {
     const wf_observation *observation = run->session.observation;
-    const wf_integration *integration = result->integration;
+    const wf_integration *integration = of->integration;
     size_t k = 0;
     for (size_t r = 0; r < observation->n_recordings; r++) {
         const wf_recording_entry *entry = &observation->recordings[r];
         const wf_recording_info *info = wf_recording_describe(run->session.recordings[r]);
         for (size_t i = 0; i < entry->n_streams; i++, k++) {
-            const double n = result->valid_samples[k];
-            if (result->slice.tracks[entry->i_station] != NULL)
-                run->asked_samples[k] +=
-                    rint(integration->length_s * (double)info->sample_rate_hz);
+            const double n = of->valid_samples[k];
+            if (of->slice.tracks[entry->i_station] != NULL)
+                run->asked_samples[k] += rint(integration->length_s * (double)info->sample_rate_hz);
             run->valid_samples[k] += n;
             run->power_sum[k] += n * integration->power[k];
             run->efficiency_sum[k] += n * integration->efficiency[k];
@@ -231,11 +230,11 @@ static wf_status correlate_scan(correlation *run, size_t i_scan, wf_error *err)
         const int64_t left = n_segments - k * per_integration;
         run->results[run->n_pending++].slice = (wf_slice){
             .i_scan = i_scan,
-            .start = wf_instant_add(scan->start,
-                                    (double)k * observation->correlation.integration_s),
+            .start =
+                wf_instant_add(scan->start, (double)k * observation->correlation.integration_s),
             .n_segments = left < per_integration ? left : per_integration,
-            .tracks = (const wf_track *const *)run->session.tracks +
-                      i_scan * observation->n_stations,
+            .tracks =
+                (const wf_track *const *)run->session.tracks + i_scan * observation->n_stations,
         };
         if (run->n_pending == run->n_results)
             WFI_TRY(flush(run, err));
@@ -248,8 +247,8 @@ static wf_status summarise_streams(correlation *run, wf_error *err)
     const wf_observation *observation = run->session.observation;
     wf_correlate_summary *summary = run->summary;
     const size_t n_streams = wf_plan_shape(run->session.plan)->n_streams;
-    WFI_TRY(wfi_allocate(&summary->streams, n_streams, sizeof *summary->streams, "the summary",
-                         err));
+    WFI_TRY(
+        wfi_allocate(&summary->streams, n_streams, sizeof *summary->streams, "the summary", err));
     summary->n_streams = n_streams;
     size_t k = 0;
     for (size_t r = 0; r < observation->n_recordings; r++) {

@@ -28,7 +28,8 @@ wf_status wf_integration_create(wf_integration **out, const wf_plan *plan, wf_er
     if (status == WF_OK)
         status = wfi_allocate(&made->weight, n, sizeof *made->weight, "weights", err);
     if (status == WF_OK)
-        status = wfi_allocate(&made->uvw_s, shape->n_baselines, sizeof *made->uvw_s, "u, v, w", err);
+        status =
+            wfi_allocate(&made->uvw_s, shape->n_baselines, sizeof *made->uvw_s, "u, v, w", err);
     if (status == WF_OK)
         status = wfi_allocate(&made->power, shape->n_streams, sizeof(double), "powers", err);
     if (status == WF_OK)
@@ -97,11 +98,10 @@ static void scale_span(wf_integration *out, const wf_shape *shape, const wf_span
                        const wf_partial *partial)
 {
     const double complex *sums =
-        partial->cross + ((i_baseline * shape->n_products + p) * shape->n_bands + span->i_band) *
-                             shape->n_channels;
-    float complex *row = out->visibility +
-                         (i_baseline * shape->n_bands + span->i_band) * shape->n_channels *
-                             shape->n_products;
+        partial->cross +
+        ((i_baseline * shape->n_products + p) * shape->n_bands + span->i_band) * shape->n_channels;
+    float complex *row = out->visibility + (i_baseline * shape->n_bands + span->i_band) *
+                                               shape->n_channels * shape->n_products;
     for (size_t c = span->first_channel; c < span->first_channel + span->n_channels; c++) {
         const double re = creal(sums[c]) * scale;
         const double im = is_auto ? 0.0 : cimag(sums[c]) * scale;
