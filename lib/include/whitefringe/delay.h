@@ -20,8 +20,23 @@ extern "C" {
 /** Delays of a whole observation: Earth orientation read, tables loaded, checked. Immutable. */
 typedef struct wf_delay_model wf_delay_model;
 
-/** status  OK | MISSING: a table's file is not there | FORMAT: it is not what it should be; file
- *          and line named | RANGE: Earth orientation does not cover the scans | MEMORY
+/** Load what the delays need and check it; nothing of `observation` is needed afterwards.
+ *
+ *  A delay table is a text file: one row a line, `2026-03-01T12:00:00.0  -1.2345678901234567e-2`:
+ *  geocentre time (UTC) and tau_s in seconds (sign as above, without the clock, which is added),
+ *  in ascending, even or uneven steps; lines that start with # are comments. It needs four rows at
+ *  least and must cover its station's scans and one second on either side. Between two rows the
+ *  polynomial of degree 7 through the eight rows around holds (degree 3 where the table has fewer
+ *  than eight).
+ *
+ *  Earth orientation must be known from the day before the scans to two days after them; where
+ *  every station has a table, it may be left out: u,v,w and elevations then hold to 1e-4.
+ *
+ *  status  OK | MISSING: a table's file is not there, or no Earth orientation is given
+ *          | FORMAT: a file is not what it should be, file and line named; a station that is not
+ *          near the ground | RANGE: Earth orientation or a table does not cover the scans
+ *          | IO | MEMORY
+ *  source  IERS Conventions (2010) chapter 11 (vacuum delay), chapter 5 (rotation, IAU 2006/2000A)
  */
 WF_API WF_MUST_CHECK wf_status wf_delay_model_create(wf_delay_model **out,
                                                      const wf_observation *observation,
@@ -30,16 +45,16 @@ WF_API void wf_delay_model_destroy(wf_delay_model *model);
 
 /** The delay of one station at one instant, term by term. */
 typedef struct wf_delay {
-    double tau_s; /* sum of the terms below, clock not included */
-    double clock_ahead_s;
-    double geometry_s; /* vacuum delay without gravity, IERS Conventions (2010) eq. 11.9 */
+    double tau_s;         /* sum of the terms below, clock not included */
+    double clock_ahead_s; /* when the wave arrives, at t + tau_s; 0 where the clock is off */
+    double geometry_s;    /* vacuum delay without gravity, IERS Conventions (2010) eq. 11.9 */
     double gravity_sun_s;
     double gravity_planets_s; /* Moon and planets */
     double gravity_earth_s;
     double table_s;       /* from the user's table; the model's terms are then 0 */
     double uvw_m[3];      /* of the station's geocentric position: east, north, towards source */
-    double azimuth_rad;   /* north over east; of the source, vacuum */
-    double elevation_rad; /* 0 with the azimuth where the delay comes from a table */
+    double azimuth_rad;   /* north over east, [0, 2 pi); of the source with aberration, vacuum */
+    double elevation_rad; /* over the horizon of the ellipsoid (GRS80) */
 } wf_delay;
 
 /** status  OK | RANGE: t outside Earth orientation or table; the message names the span */

@@ -1,0 +1,133 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/* The IERS series finals2000A: one line a day, parsed by columns since fields may touch. */
+#include "delay/finals2000a.h"
+
+#include <erfa.h>
+#include <erfam.h>
+#include <math.h>
+#include <string.h>
+
+#include "base/memory.h"
+#include "base/status.h"
+#include "base/text.h"
+#include "delay/line_reader.h"
+
+/* Columns from 1, both ends included. Numbers are set flush right. */
+typedef struct columns {
+    size_t first;
+    size_t last;
+    const char *what;
+} columns;
+
+static const columns MJD = {8, 15, "the modified Julian day"};
+static const columns POLE_X_A = {19, 27, "polar motion x"};
+static const columns POLE_Y_A = {38, 46, "polar motion y"};
+static const columns UT1_A = {59, 68, "UT1-UTC"};
+static const columns DX_A = {98, 106, "dX"};
+static const columns DY_A = {117, 125, "dY"};
+static const columns POLE_X_B = {135, 144, "polar motion x of Bulletin B"};
+static const columns POLE_Y_B = {145, 154, "polar motion y of Bulletin B"};
+static const columns UT1_B = {155, 165, "UT1-UTC of Bulletin B"};
+static const columns DX_B = {166, 175, "dX of Bulletin B"};
+static const columns DY_B = {176, 185, "dY of Bulletin B"};
+
+static const double MAS2R = ERFA_DMAS2R;
+
+static bool is_blank(const char *text, size_t n)
+{
+    return strspn(text, " ") >= n;
+}
+
+/* A number, or NaN where the columns are blank. A field that the line's end cuts would read as
+ * another number: refused. */
+static wf_status read_field(const wfi_line_reader *reader, columns field, double *value,
+                            wf_error *err)
+{
+    *value = NAN;
+    if (reader->n < field.first)
+        return WF_OK;
+    const char *text = reader->line + field.first - 1;
+    const size_t width = field.last - field.first + 1;
+    const size_t rest = reader->n - field.first + 1;
+    const size_t n = rest < width ? rest : width;
+    if (is_blank(text, n))
+        return WF_OK;
+    if (n < width)
+        return wfi_fail(err, WF_FORMAT,
+                        "%s: line %ld ends inside columns %zu-%zu (%s): the file is cut off; "
+                        "fetch it again",
+                        reader->path, reader->number, field.first, field.last, field.what);
+    if (text[width - 1] == ' ' || !wfi_parse_double(value, text, width))
+        return wfi_fail(err, WF_FORMAT,
+                        "%s: line %ld: columns %zu-%zu hold \"%.*s\" where finals2000A has %s: "
+                        "another file, or a damaged one",
+                        reader->path, reader->number, field.first, field.last, (int)width, text,
+                        field.what);
+    return WF_OK;
+}
+
+/* Bulletin B where it is given, else Bulletin A. */
+static wf_status read_best(const wfi_line_reader *reader, columns b, columns a, double unit,
+                           double *value, wf_error *err)
+{
+    WFI_TRY(read_field(reader, b, value, err));
+    if (isnan(*value))
+        WFI_TRY(read_field(reader, a, value, err));
+    *value *= unit;
+    return WF_OK;
+}
+
+static wf_status read_mjd(const wfi_line_reader *reader, int32_t *mjd, wf_error *err)
+{
+    double value = 0;
+    WFI_TRY(read_field(reader, MJD, &value, err));
+    /* the series starts at MJD 41684 (1973-01-02); six digits are far beyond its life */
+    if (!(value >= 41000.0 && value < 100000.0) || value != floor(value))
+        return wfi_fail(err, WF_FORMAT,
+                        "%s: line %ld: columns %zu-%zu hold no modified Julian day at 0h: no "
+                        "finals2000A file",
+                        reader->path, reader->number, MJD.first, MJD.last);
+    *mjd = (int32_t)value;
+    return WF_OK;
+}
+
+static wf_status read_day(const wfi_line_reader *reader, wf_earth_orientation_day *day,
+                          wf_error *err)
+{
+    WFI_TRY(read_mjd(reader, &day->mjd, err));
+    WFI_TRY(read_best(reader, POLE_X_B, POLE_X_A, ERFA_DAS2R, &day->pole_x_rad, err));
+    WFI_TRY(read_best(reader, POLE_Y_B, POLE_Y_A, ERFA_DAS2R, &day->pole_y_rad, err));
+    WFI_TRY(read_best(reader, UT1_B, UT1_A, 1.0, &day->ut1_minus_utc_s, err));
+    WFI_TRY(read_best(reader, DX_B, DX_A, MAS2R, &day->celestial_pole_dx_rad, err));
+    WFI_TRY(read_best(reader, DY_B, DY_A, MAS2R, &day->celestial_pole_dy_rad, err));
+    return WF_OK;
+}
+
+static wf_status read_lines(wfi_eop *eop, wfi_line_reader *reader, wf_error *err)
+{
+    wf_status status = WF_OK;
+    while ((status = wfi_line_reader_next(reader, err)) == WF_OK) {
+        if (is_blank(reader->line, reader->n))
+            continue;
+        char place[WFI_LINE_BYTES];
+        snprintf(place, sizeof place, "%s: line %ld", reader->path, reader->number);
+        wf_earth_orientation_day day;
+        WFI_TRY(read_day(reader, &day, err));
+        WFI_TRY(wfi_eop_append(eop, &day, place, err));
+    }
+    return status == WF_END ? WF_OK : status;
+}
+
+wf_status wfi_finals2000a_read(wfi_eop *eop, const char *path, wf_error *err)
+{
+    wfi_line_reader reader = {0};
+    wf_status status = wfi_string_copy(&eop->origin, path, err);
+    if (status == WF_OK)
+        status = wfi_line_reader_open(&reader, path, err);
+    if (status == WF_OK)
+        status = read_lines(eop, &reader, err);
+    wfi_line_reader_close(&reader);
+    if (status == WF_OK && eop->n_days == 0)
+        status = wfi_fail(err, WF_FORMAT, "%s is empty: no finals2000A file", path);
+    return status;
+}
