@@ -1,0 +1,160 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/* The schema of the job file. */
+#include "observation/job_schema.h"
+
+static const cyaml_schema_value_t text_schema = {
+    CYAML_VALUE_STRING(CYAML_FLAG_POINTER, char, 0, CYAML_UNLIMITED),
+};
+
+#define NEEDED(structure, key)                                                                     \
+    CYAML_FIELD_STRING_PTR(#key, CYAML_FLAG_POINTER, structure, key, 0, CYAML_UNLIMITED)
+#define OPTIONAL(structure, key)                                                                   \
+    CYAML_FIELD_STRING_PTR(#key, CYAML_FLAG_OPTIONAL, structure, key, 0, CYAML_UNLIMITED)
+#define LIST(structure, key, flag)                                                                 \
+    CYAML_FIELD_SEQUENCE(#key, CYAML_FLAG_POINTER | (flag), structure, key, &text_schema, 1,       \
+                         WFI_LIST_MAX)
+#define VECTOR(structure, key, flag)                                                               \
+    CYAML_FIELD_SEQUENCE_FIXED(#key, CYAML_FLAG_POINTER | (flag), structure, key, &text_schema, 3)
+
+static const cyaml_schema_field_t clock_fields[] = {
+    NEEDED(wfi_raw_clock, reference),
+    NEEDED(wfi_raw_clock, ahead_s),
+    OPTIONAL(wfi_raw_clock, rate_s_per_s),
+    CYAML_FIELD_END,
+};
+
+static const cyaml_schema_field_t station_fields[] = {
+    NEEDED(wfi_raw_station, name),
+    VECTOR(wfi_raw_station, position_itrf_m, CYAML_FLAG_DEFAULT),
+    OPTIONAL(wfi_raw_station, position_epoch_year),
+    VECTOR(wfi_raw_station, velocity_itrf_m_per_year, CYAML_FLAG_OPTIONAL),
+    OPTIONAL(wfi_raw_station, mount),
+    OPTIONAL(wfi_raw_station, axis_offset_m),
+    OPTIONAL(wfi_raw_station, diameter_m),
+    CYAML_FIELD_MAPPING_PTR("clock", CYAML_FLAG_OPTIONAL, wfi_raw_station, clock, clock_fields),
+    OPTIONAL(wfi_raw_station, delay_table),
+    CYAML_FIELD_END,
+};
+
+const cyaml_schema_value_t wfi_station_schema = {
+    CYAML_VALUE_MAPPING(CYAML_FLAG_DEFAULT, wfi_raw_station, station_fields),
+};
+
+static const cyaml_schema_field_t source_fields[] = {
+    NEEDED(wfi_raw_source, name),
+    OPTIONAL(wfi_raw_source, right_ascension_hms),
+    OPTIONAL(wfi_raw_source, right_ascension_deg),
+    OPTIONAL(wfi_raw_source, declination_dms),
+    OPTIONAL(wfi_raw_source, declination_deg),
+    CYAML_FIELD_END,
+};
+
+const cyaml_schema_value_t wfi_source_schema = {
+    CYAML_VALUE_MAPPING(CYAML_FLAG_DEFAULT, wfi_raw_source, source_fields),
+};
+
+static const cyaml_schema_field_t scan_fields[] = {
+    NEEDED(wfi_raw_scan, name),
+    NEEDED(wfi_raw_scan, source),
+    NEEDED(wfi_raw_scan, start),
+    NEEDED(wfi_raw_scan, duration_s),
+    LIST(wfi_raw_scan, stations, CYAML_FLAG_OPTIONAL),
+    CYAML_FIELD_END,
+};
+
+const cyaml_schema_value_t wfi_scan_schema = {
+    CYAML_VALUE_MAPPING(CYAML_FLAG_DEFAULT, wfi_raw_scan, scan_fields),
+};
+
+static const cyaml_schema_field_t band_fields[] = {
+    NEEDED(wfi_raw_band, name),
+    NEEDED(wfi_raw_band, edge_hz),
+    NEEDED(wfi_raw_band, bandwidth_hz),
+    NEEDED(wfi_raw_band, sideband),
+    CYAML_FIELD_END,
+};
+
+const cyaml_schema_value_t wfi_band_schema = {
+    CYAML_VALUE_MAPPING(CYAML_FLAG_DEFAULT, wfi_raw_band, band_fields),
+};
+
+static const cyaml_schema_field_t stream_fields[] = {
+    OPTIONAL(wfi_raw_stream, band),       OPTIONAL(wfi_raw_stream, edge_hz),
+    OPTIONAL(wfi_raw_stream, centre_hz),  OPTIONAL(wfi_raw_stream, sideband),
+    NEEDED(wfi_raw_stream, polarization), OPTIONAL(wfi_raw_stream, thread),
+    OPTIONAL(wfi_raw_stream, channel),    CYAML_FIELD_END,
+};
+
+static const cyaml_schema_value_t stream_schema = {
+    CYAML_VALUE_MAPPING(CYAML_FLAG_DEFAULT, wfi_raw_stream, stream_fields),
+};
+
+static const cyaml_schema_field_t recording_fields[] = {
+    NEEDED(wfi_raw_recording, station),
+    LIST(wfi_raw_recording, files, CYAML_FLAG_DEFAULT),
+    OPTIONAL(wfi_raw_recording, format),
+    OPTIONAL(wfi_raw_recording, sample_rate_hz),
+    OPTIONAL(wfi_raw_recording, sampling),
+    OPTIONAL(wfi_raw_recording, start),
+    CYAML_FIELD_SEQUENCE("streams", CYAML_FLAG_POINTER, wfi_raw_recording, streams, &stream_schema,
+                         1, WFI_LIST_MAX),
+    CYAML_FIELD_END,
+};
+
+static const cyaml_schema_value_t recording_schema = {
+    CYAML_VALUE_MAPPING(CYAML_FLAG_DEFAULT, wfi_raw_recording, recording_fields),
+};
+
+const cyaml_schema_field_t wfi_correlation_fields[] = {
+    OPTIONAL(wfi_raw_correlation, channels),
+    OPTIONAL(wfi_raw_correlation, channel_width_hz),
+    NEEDED(wfi_raw_correlation, integration_s),
+    LIST(wfi_raw_correlation, polarization_products, CYAML_FLAG_OPTIONAL),
+    OPTIONAL(wfi_raw_correlation, fringe_rotation),
+    OPTIONAL(wfi_raw_correlation, rotation_loss_limit),
+    OPTIONAL(wfi_raw_correlation, quantisation_correction),
+    CYAML_FIELD_END,
+};
+
+const cyaml_schema_field_t wfi_delay_terms_fields[] = {
+    OPTIONAL(wfi_raw_delay_terms, gravity_sun),   OPTIONAL(wfi_raw_delay_terms, gravity_planets),
+    OPTIONAL(wfi_raw_delay_terms, gravity_earth), OPTIONAL(wfi_raw_delay_terms, station_velocity),
+    OPTIONAL(wfi_raw_delay_terms, clock),         CYAML_FIELD_END,
+};
+
+static const cyaml_schema_field_t day_fields[] = {
+    NEEDED(wfi_raw_earth_orientation_day, date),
+    NEEDED(wfi_raw_earth_orientation_day, pole_x_arcsec),
+    NEEDED(wfi_raw_earth_orientation_day, pole_y_arcsec),
+    NEEDED(wfi_raw_earth_orientation_day, ut1_minus_utc_s),
+    OPTIONAL(wfi_raw_earth_orientation_day, celestial_dx_mas),
+    OPTIONAL(wfi_raw_earth_orientation_day, celestial_dy_mas),
+    CYAML_FIELD_END,
+};
+
+static const cyaml_schema_value_t day_schema = {
+    CYAML_VALUE_MAPPING(CYAML_FLAG_DEFAULT, wfi_raw_earth_orientation_day, day_fields),
+};
+
+const cyaml_schema_field_t wfi_earth_orientation_fields[] = {
+    OPTIONAL(wfi_raw_earth_orientation, finals2000a),
+    CYAML_FIELD_SEQUENCE("days", CYAML_FLAG_POINTER | CYAML_FLAG_OPTIONAL,
+                         wfi_raw_earth_orientation, days, &day_schema, 0, WFI_LIST_MAX),
+    CYAML_FIELD_END,
+};
+
+/* The job file is the shared keys and the recordings. */
+typedef struct job_file {
+    wfi_raw_job job;
+} job_file;
+
+static const cyaml_schema_field_t job_fields[] = {
+    WFI_SHARED_FIELDS(job_file, job),
+    CYAML_FIELD_SEQUENCE("recordings", CYAML_FLAG_POINTER, job_file, job.recordings,
+                         &recording_schema, 1, WFI_LIST_MAX),
+    CYAML_FIELD_END,
+};
+
+const cyaml_schema_value_t wfi_job_schema = {
+    CYAML_VALUE_MAPPING(CYAML_FLAG_POINTER, job_file, job_fields),
+};

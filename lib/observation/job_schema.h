@@ -1,0 +1,168 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/* The schema of the job file, and the structs that libcyaml fills from it.
+ *
+ *  Every value stays a text here and is read in build.h's functions, so that numbers do not depend
+ *  on the locale and refusals name their line. A file of another kind with keys of its own takes
+ *  the shared keys in this way:
+ *
+ *      struct raw { wfi_raw_job job; char *seed; };
+ *      static const cyaml_schema_field_t fields[] = {
+ *          WFI_SHARED_FIELDS(struct raw, job),
+ *          CYAML_FIELD_STRING_PTR("seed", CYAML_FLAG_POINTER, struct raw, seed, 0,
+ * CYAML_UNLIMITED), CYAML_FIELD_END};
+ */
+#ifndef WFI_OBSERVATION_JOB_SCHEMA_H
+#define WFI_OBSERVATION_JOB_SCHEMA_H
+
+#include <cyaml/cyaml.h>
+#include <stddef.h>
+
+typedef struct wfi_raw_clock {
+    char *reference;
+    char *ahead_s;
+    char *rate_s_per_s; /* NULL here and below: the key is optional and not there */
+} wfi_raw_clock;
+
+typedef struct wfi_raw_station {
+    char *name;
+    char **position_itrf_m; /* [3] */
+    char *position_epoch_year;
+    char **velocity_itrf_m_per_year; /* [3] */
+    char *mount;
+    char *axis_offset_m;
+    char *diameter_m;
+    wfi_raw_clock *clock;
+    char *delay_table;
+} wfi_raw_station;
+
+typedef struct wfi_raw_source {
+    char *name;
+    char *right_ascension_hms;
+    char *right_ascension_deg;
+    char *declination_dms;
+    char *declination_deg;
+} wfi_raw_source;
+
+typedef struct wfi_raw_scan {
+    char *name;
+    char *source;
+    char *start;
+    char *duration_s;
+    char **stations; /* NULL: all */
+    unsigned stations_count;
+} wfi_raw_scan;
+
+typedef struct wfi_raw_band {
+    char *name;
+    char *edge_hz;
+    char *bandwidth_hz;
+    char *sideband;
+} wfi_raw_band;
+
+typedef struct wfi_raw_stream {
+    char *band;
+    char *edge_hz;
+    char *centre_hz;
+    char *sideband;
+    char *polarization;
+    char *thread;
+    char *channel;
+} wfi_raw_stream;
+
+typedef struct wfi_raw_recording {
+    char *station;
+    char **files;
+    unsigned files_count;
+    char *format;
+    char *sample_rate_hz;
+    char *sampling;
+    char *start;
+    wfi_raw_stream *streams;
+    unsigned streams_count;
+} wfi_raw_recording;
+
+typedef struct wfi_raw_correlation {
+    char *channels;
+    char *channel_width_hz;
+    char *integration_s;
+    char **polarization_products;
+    unsigned polarization_products_count;
+    char *fringe_rotation;
+    char *rotation_loss_limit;
+    char *quantisation_correction;
+} wfi_raw_correlation;
+
+typedef struct wfi_raw_delay_terms {
+    char *gravity_sun;
+    char *gravity_planets;
+    char *gravity_earth;
+    char *station_velocity;
+    char *clock;
+} wfi_raw_delay_terms;
+
+typedef struct wfi_raw_earth_orientation_day {
+    char *date;
+    char *pole_x_arcsec;
+    char *pole_y_arcsec;
+    char *ut1_minus_utc_s;
+    char *celestial_dx_mas;
+    char *celestial_dy_mas;
+} wfi_raw_earth_orientation_day;
+
+typedef struct wfi_raw_earth_orientation {
+    char *finals2000a;
+    wfi_raw_earth_orientation_day *days;
+    unsigned days_count;
+} wfi_raw_earth_orientation;
+
+typedef struct wfi_raw_job {
+    char *campaign;
+    wfi_raw_station *stations;
+    unsigned stations_count;
+    wfi_raw_source *sources;
+    unsigned sources_count;
+    wfi_raw_scan *scans;
+    unsigned scans_count;
+    wfi_raw_band *bands;
+    unsigned bands_count;
+    wfi_raw_recording *recordings;
+    unsigned recordings_count; /* 0 only where a schema has no recordings */
+    wfi_raw_correlation *correlation;
+    wfi_raw_delay_terms *delay_terms;
+    wfi_raw_earth_orientation *earth_orientation;
+} wfi_raw_job;
+
+/** Most entries of a list. FITS-IDI numbers a baseline 256 i + j, so stations end at 255. */
+enum { WFI_STATIONS_MAX = 255, WFI_BANDS_MAX = 1024, WFI_LIST_MAX = 20000 };
+
+extern const cyaml_schema_value_t wfi_station_schema;
+extern const cyaml_schema_value_t wfi_source_schema;
+extern const cyaml_schema_value_t wfi_scan_schema;
+extern const cyaml_schema_value_t wfi_band_schema;
+extern const cyaml_schema_field_t wfi_correlation_fields[];
+extern const cyaml_schema_field_t wfi_delay_terms_fields[];
+extern const cyaml_schema_field_t wfi_earth_orientation_fields[];
+
+/** The keys that a job shares with other files; `member` is the wfi_raw_job within `structure`. */
+#define WFI_SHARED_FIELDS(structure, member)                                                       \
+    CYAML_FIELD_STRING_PTR("campaign", CYAML_FLAG_POINTER, structure, member.campaign, 0,          \
+                           CYAML_UNLIMITED),                                                       \
+        CYAML_FIELD_SEQUENCE("stations", CYAML_FLAG_POINTER, structure, member.stations,           \
+                             &wfi_station_schema, 1, WFI_STATIONS_MAX),                            \
+        CYAML_FIELD_SEQUENCE("sources", CYAML_FLAG_POINTER, structure, member.sources,             \
+                             &wfi_source_schema, 1, WFI_LIST_MAX),                                 \
+        CYAML_FIELD_SEQUENCE("scans", CYAML_FLAG_POINTER, structure, member.scans,                 \
+                             &wfi_scan_schema, 1, WFI_LIST_MAX),                                   \
+        CYAML_FIELD_SEQUENCE("bands", CYAML_FLAG_POINTER, structure, member.bands,                 \
+                             &wfi_band_schema, 1, WFI_BANDS_MAX),                                  \
+        CYAML_FIELD_MAPPING_PTR("correlation", CYAML_FLAG_POINTER, structure, member.correlation,  \
+                                wfi_correlation_fields),                                           \
+        CYAML_FIELD_MAPPING_PTR("delay_terms", CYAML_FLAG_OPTIONAL, structure, member.delay_terms, \
+                                wfi_delay_terms_fields),                                           \
+        CYAML_FIELD_MAPPING_PTR("earth_orientation", CYAML_FLAG_OPTIONAL, structure,               \
+                                member.earth_orientation, wfi_earth_orientation_fields)
+
+/** Fills a wfi_raw_job. */
+extern const cyaml_schema_value_t wfi_job_schema;
+
+#endif

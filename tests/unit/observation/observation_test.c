@@ -1,0 +1,313 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+#include "job_text.h"
+
+#include <locale.h>
+
+#include "base/memory.h"
+
+static const double PI = 3.14159265358979323846;
+
+static wf_observation *load(const char *text)
+{
+    wf_error err = WF_ERROR_INIT;
+    wf_observation *observation = NULL;
+    wf_check_ok(load_text(&observation, text, strlen(text), &err), &err);
+    return observation;
+}
+
+static wf_observation *load_edited(const char *find, const char *replacement)
+{
+    char *text = edited_job(find, replacement);
+    wf_observation *observation = load(text);
+    free(text);
+    return observation;
+}
+
+static void check_instant(wf_instant got, const char *want)
+{
+    wf_instant expected;
+    wf_error err = WF_ERROR_INIT;
+    wf_check_ok(wf_instant_parse(&expected, want, &err), &err);
+    assert_int_equal(got.second, expected.second);
+    assert_true(got.fraction == expected.fraction);
+}
+
+static void job_keeps_stations(void **state)
+{
+    (void)state;
+    wf_observation *job = load(JOB);
+    assert_string_equal(job->campaign, "Forest-7");
+    assert_int_equal(job->n_stations, 2);
+    const wf_station *alder = &job->stations[0];
+    assert_string_equal(alder->name, "Alder");
+    assert_true(alder->position_itrf_m[0] == 4033000.25);
+    assert_true(alder->position_itrf_m[1] == 487000.5);
+    assert_true(alder->position_itrf_m[2] == 4900000.75);
+    assert_true(alder->velocity_itrf_m_per_year[0] == -0.0142);
+    assert_true(alder->position_epoch_year == 2020.5);
+    assert_int_equal(alder->mount, WF_MOUNT_XY_EAST);
+    assert_true(alder->axis_offset_m == -0.25);
+    assert_true(alder->diameter_m == 12.5);
+    assert_true(alder->clock.ahead_s == 1.25e-6);
+    assert_true(alder->clock.rate_s_per_s == -2e-12);
+    check_instant(alder->clock.reference, "2026-03-01T11:00:00");
+    assert_null(alder->delay_table_path);
+    const wf_station *birch = &job->stations[1];
+    assert_int_equal(birch->mount, WF_MOUNT_ALTAZ);
+    assert_true(birch->diameter_m == 0.0 && birch->velocity_itrf_m_per_year[2] == 0.0);
+    assert_true(birch->clock.ahead_s == -3e-6 && birch->clock.rate_s_per_s == 0.0);
+    wf_observation_destroy(job);
+}
+
+static void job_keeps_sources(void **state)
+{
+    (void)state;
+    wf_observation *job = load(JOB);
+    assert_int_equal(job->n_sources, 2);
+    /* Closed form; limit: a few roundings of an angle below 2 pi. */
+    wf_check_near("right ascension", job->sources[0].right_ascension_icrf_rad,
+                  (12 * 3600 + 34 * 60 + 56.789012) * PI / 43200.0, 2e-15, "rad");
+    wf_check_near("declination", job->sources[0].declination_icrf_rad,
+                  -(30 * 60 + 15.1) * PI / 648000.0, 1e-17, "rad");
+    wf_check_near("right ascension", job->sources[1].right_ascension_icrf_rad, PI, 1e-15, "rad");
+    wf_check_near("declination", job->sources[1].declination_icrf_rad, PI / 4, 1e-15, "rad");
+    wf_observation_destroy(job);
+}
+
+static void job_puts_scans_in_time_order(void **state)
+{
+    (void)state;
+    wf_observation *job = load(JOB);
+    assert_int_equal(job->n_scans, 2);
+    assert_string_equal(job->scans[0].name, "S01");
+    assert_int_equal(job->scans[0].i_source, 0);
+    check_instant(job->scans[0].start, "2026-03-01T12:00:00.5");
+    assert_true(job->scans[0].duration_s == 4.0);
+    assert_true(job->scans[0].station_takes_part[0] && job->scans[0].station_takes_part[1]);
+    assert_string_equal(job->scans[1].name, "S02");
+    assert_int_equal(job->scans[1].i_source, 1);
+    assert_false(job->scans[1].station_takes_part[0]);
+    assert_true(job->scans[1].station_takes_part[1]);
+    wf_observation_destroy(job);
+}
+
+static void job_allows_scans_that_touch(void **state)
+{
+    (void)state;
+    wf_observation_destroy(
+        load_edited("start: 2026-03-01T12:00:10", "start: 2026-03-01T12:00:04.5"));
+}
+
+static void job_places_channels_in_both_sidebands(void **state)
+{
+    (void)state;
+    wf_observation *job = load(JOB);
+    assert_int_equal(job->n_bands, 2);
+    assert_true(wf_channel_width_hz(job) == 62500.0);
+    assert_true(wf_band_first_channel_hz(job, 0) == 8400.0e6);
+    /* The lower band's highest channel is at its edge: 255 channels above its first. */
+    assert_true(wf_band_first_channel_hz(job, 1) == 8448.0e6 - 255 * 62500.0);
+    wf_observation_destroy(job);
+}
+
+static void job_keeps_recordings(void **state)
+{
+    (void)state;
+    wf_observation *job = load(JOB);
+    assert_int_equal(job->n_recordings, 2);
+    const wf_recording_entry *birch = &job->recordings[0];
+    assert_int_equal(birch->i_station, 1);
+    assert_int_equal(birch->n_paths, 2);
+    assert_string_equal(birch->paths[0], "folder/birch-1.vdif");
+    assert_string_equal(birch->paths[1], "/elsewhere/birch-2.vdif");
+    assert_int_equal(birch->format, WF_FILE_FORMAT_VDIF);
+    assert_int_equal(birch->sample_rate_hz, 32000000);
+    assert_int_equal(birch->sampling, WF_SAMPLING_PROBE);
+    assert_false(birch->has_start);
+    const wf_recording_entry *alder = &job->recordings[1];
+    assert_int_equal(alder->format, WF_FILE_FORMAT_SOUND);
+    assert_int_equal(alder->sample_rate_hz, 0);
+    assert_int_equal(alder->sampling, WF_SAMPLING_COMPLEX);
+    assert_true(alder->has_start);
+    check_instant(alder->start, "2026-03-01T11:59:59");
+    wf_observation_destroy(job);
+}
+
+static void check_stream(const wf_stream *got, const wf_stream *want)
+{
+    assert_int_equal(got->thread, want->thread);
+    assert_int_equal(got->channel, want->channel);
+    assert_int_equal(got->polarization, want->polarization);
+    assert_int_equal(got->anchor, want->anchor);
+    assert_true(got->anchor_hz == want->anchor_hz);
+    assert_int_equal(got->sideband, want->sideband);
+}
+
+static void job_maps_streams(void **state)
+{
+    (void)state;
+    wf_observation *job = load(JOB);
+    const wf_stream want[] = {
+        {0, 0, WF_POLARIZATION_R, WF_ANCHOR_EDGE, 8400e6, WF_SIDEBAND_UPPER},
+        {3, 1, WF_POLARIZATION_L, WF_ANCHOR_EDGE, 8448e6, WF_SIDEBAND_LOWER},
+        {1, 0, WF_POLARIZATION_L, WF_ANCHOR_EDGE, 8416e6, WF_SIDEBAND_LOWER},
+        {0, 0, WF_POLARIZATION_R, WF_ANCHOR_CENTRE, 8408e6, WF_SIDEBAND_UPPER},
+    };
+    assert_int_equal(job->recordings[0].n_streams, 3);
+    assert_int_equal(job->recordings[1].n_streams, 1);
+    for (size_t i = 0; i < 3; i++)
+        check_stream(&job->recordings[0].streams[i], &want[i]);
+    check_stream(&job->recordings[1].streams[0], &want[3]);
+    wf_observation_destroy(job);
+}
+
+static void check_products(const wf_correlation *correlation, const char *want)
+{
+    char got[16] = "";
+    for (size_t i = 0; i < correlation->n_products; i++) {
+        got[3 * i] = wf_polarization_letter(correlation->products[i].first);
+        got[3 * i + 1] = wf_polarization_letter(correlation->products[i].second);
+        got[3 * i + 2] = ' ';
+    }
+    assert_string_equal(got, want);
+}
+
+static void job_keeps_the_correlation(void **state)
+{
+    (void)state;
+    wf_observation *job = load(JOB);
+    assert_int_equal(job->correlation.n_channels, 256);
+    assert_true(job->correlation.integration_s == 0.5);
+    check_products(&job->correlation, "RR LL ");
+    assert_int_equal(job->correlation.rotation, WF_ROTATION_BEFORE_FFT);
+    assert_true(job->correlation.rotation_loss_limit == 1e-3);
+    assert_false(job->correlation.quantisation_correction);
+    assert_true(job->delay_terms.gravity_sun && job->delay_terms.gravity_earth);
+    assert_true(job->delay_terms.station_velocity);
+    assert_false(job->delay_terms.gravity_planets || job->delay_terms.clock);
+    wf_observation_destroy(job);
+}
+
+static void job_takes_a_channel_width_instead_of_channels(void **state)
+{
+    (void)state;
+    wf_observation *job = load_edited("channels: 256", "channel_width_hz: 31.25e3");
+    assert_int_equal(job->correlation.n_channels, 512);
+    wf_observation_destroy(job);
+}
+
+static void job_takes_decimal_fractions_of_segments(void **state)
+{
+    (void)state;
+    /* 0.1 s * 62500 Hz = 6250 segments, though 0.1 is no binary fraction. */
+    wf_observation *job = load_edited("integration_s: 0.5", "integration_s: 0.1");
+    assert_true(job->correlation.integration_s == 0.1);
+    wf_observation_destroy(job);
+}
+
+static void job_chooses_the_recorded_products(void **state)
+{
+    (void)state;
+    static const char key[] = "  polarization_products: [RR, LL]\n";
+    wf_observation *job = load_edited(key, "");
+    check_products(&job->correlation, "RR LL RL LR ");
+    wf_observation_destroy(job);
+    job = load_edited(key, "  polarization_products: [LR, LL, RL]\n");
+    check_products(&job->correlation, "LL RL LR ");
+    wf_observation_destroy(job);
+}
+
+static void job_keeps_earth_orientation_days(void **state)
+{
+    (void)state;
+    wf_observation *job = load(JOB);
+    assert_null(job->earth_orientation.path);
+    assert_int_equal(job->earth_orientation.n_days, 4);
+    const wf_earth_orientation_day *day = &job->earth_orientation.days[0];
+    /* MJD 51544 is 2000-01-01; 9555 days later is 2026-02-28. */
+    assert_int_equal(day->mjd, 61099);
+    assert_int_equal(job->earth_orientation.days[3].mjd, 61102);
+    assert_true(day->ut1_minus_utc_s == 0.05);
+    wf_check_near("pole x", day->pole_x_rad, 0.1 * PI / 648000.0, 1e-21, "rad");
+    wf_check_near("pole y", day->pole_y_rad, 0.3 * PI / 648000.0, 1e-21, "rad");
+    wf_check_near("celestial pole dX", day->celestial_pole_dx_rad, 2e-4 * PI / 648000.0, 1e-24,
+                  "rad");
+    wf_check_near("celestial pole dY", day->celestial_pole_dy_rad, -1e-4 * PI / 648000.0, 1e-24,
+                  "rad");
+    wf_observation_destroy(job);
+}
+
+static void job_reads_numbers_in_any_locale(void **state)
+{
+    (void)state;
+    if (setlocale(LC_NUMERIC, "de_DE.UTF-8") == NULL && setlocale(LC_NUMERIC, "de_DE") == NULL)
+        skip();
+    wf_observation *job = load(JOB);
+    assert_true(job->correlation.integration_s == 0.5);
+    setlocale(LC_NUMERIC, "C");
+    wf_observation_destroy(job);
+}
+
+static void job_survives_every_failed_allocation(void **state)
+{
+    (void)state;
+#ifdef WFI_CHECKS
+    for (long n = 1;; n++) {
+        wf_error err = WF_ERROR_INIT;
+        wf_observation *job = NULL;
+        wfi_memory_fail_after(n);
+        const wf_status status = load_text(&job, JOB, strlen(JOB), &err);
+        wfi_memory_fail_after(0);
+        if (status == WF_OK) {
+            assert_true(n > 50);
+            wf_observation_destroy(job);
+            return;
+        }
+        assert_null(job);
+        wf_check_refused(status, WF_MEMORY, &err, "out of memory");
+    }
+#else
+    skip();
+#endif
+}
+
+static void job_cut_at_any_byte_never_crashes(void **state)
+{
+    (void)state;
+    for (size_t n = 0; n < strlen(JOB); n++) {
+        wf_error err = WF_ERROR_INIT;
+        wf_observation *job = NULL;
+        /* A copy of its own length, so that the sanitizer sees a step past its end. */
+        char *cut = malloc(n + 1);
+        assert_non_null(cut);
+        memcpy(cut, JOB, n);
+        const wf_status status = load_text(&job, cut, n, &err);
+        free(cut);
+        if (status == WF_OK)
+            wf_observation_destroy(job);
+        else if (status != WF_FORMAT || job != NULL || strncmp(err.message, "folder/job.yaml", 15))
+            fail_msg("%zu bytes: status %d: %s", n, status, err.message);
+    }
+}
+
+int main(void)
+{
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(job_keeps_stations),
+        cmocka_unit_test(job_keeps_sources),
+        cmocka_unit_test(job_puts_scans_in_time_order),
+        cmocka_unit_test(job_allows_scans_that_touch),
+        cmocka_unit_test(job_places_channels_in_both_sidebands),
+        cmocka_unit_test(job_keeps_recordings),
+        cmocka_unit_test(job_maps_streams),
+        cmocka_unit_test(job_keeps_the_correlation),
+        cmocka_unit_test(job_takes_a_channel_width_instead_of_channels),
+        cmocka_unit_test(job_takes_decimal_fractions_of_segments),
+        cmocka_unit_test(job_chooses_the_recorded_products),
+        cmocka_unit_test(job_keeps_earth_orientation_days),
+        cmocka_unit_test(job_reads_numbers_in_any_locale),
+        cmocka_unit_test(job_survives_every_failed_allocation),
+        cmocka_unit_test(job_cut_at_any_byte_never_crashes),
+    };
+    return cmocka_run_group_tests(tests, NULL, NULL);
+}
