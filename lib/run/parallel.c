@@ -16,15 +16,15 @@ size_t wfi_parallel_cores(void)
     return n > 0 ? (size_t)n : 1;
 }
 
-typedef struct loop {
+typedef struct work {
     wfi_parallel_item item;
     void *context;
     size_t n_items;
     wf_error *errors; /* [n_items] */
     atomic_size_t next;
-} loop;
+} work;
 
-static void run_worker(loop *loop, size_t i_worker)
+static void run_worker(work *loop, size_t i_worker)
 {
     for (size_t i = atomic_fetch_add(&loop->next, 1); i < loop->n_items;
          i = atomic_fetch_add(&loop->next, 1)) {
@@ -38,7 +38,7 @@ static void run_worker(loop *loop, size_t i_worker)
 #include <pthread.h>
 
 typedef struct worker_start {
-    loop *loop;
+    work *loop;
     size_t i_worker;
 } worker_start;
 
@@ -49,7 +49,7 @@ static void *worker_main(void *argument)
     return NULL;
 }
 
-static void run_loop(loop *loop, size_t n_threads)
+static void run_loop(work *loop, size_t n_threads)
 {
     enum { THREADS_MAX = 64 };
     pthread_t threads[THREADS_MAX];
@@ -69,7 +69,7 @@ static void run_loop(loop *loop, size_t n_threads)
 #else
 #include <omp.h>
 
-static void run_loop(loop *loop, size_t n_threads)
+static void run_loop(work *loop, size_t n_threads)
 {
 #pragma omp parallel num_threads((int)n_threads)
     run_worker(loop, (size_t)omp_get_thread_num());
@@ -79,7 +79,7 @@ static void run_loop(loop *loop, size_t n_threads)
 wf_status wfi_parallel_for(size_t n_items, size_t n_threads, wfi_parallel_item item, void *context,
                            wf_error *err)
 {
-    loop loop = {.item = item, .context = context, .n_items = n_items};
+    work loop = {.item = item, .context = context, .n_items = n_items};
     WFI_TRY(wfi_allocate(&loop.errors, n_items, sizeof *loop.errors, "a loop", err));
     atomic_init(&loop.next, 0);
     run_loop(&loop, n_threads < n_items ? n_threads : n_items);
