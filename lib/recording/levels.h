@@ -1,8 +1,8 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* What the codes of offset-binary samples stand for.
  *
- *  1 bit, and 3 bits and more: code - 2^(bits - 1) + 1/2, equal steps about zero. 2 bits: -n, -1, 1,
- *  n with the outer level below.
+ *  1 bit, and 3 bits and more: code - 2^(bits - 1) + 1/2, equal steps about zero. 2 bits: -n, -1,
+ * 1, n with the outer level below.
  */
 #ifndef WFI_RECORDING_LEVELS_H
 #define WFI_RECORDING_LEVELS_H

@@ -1,0 +1,37 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/* A file that is only ever read, at any place, by any number of threads. */
+#ifndef WFI_RECORDING_INPUT_FILE_H
+#define WFI_RECORDING_INPUT_FILE_H
+
+#include <stddef.h>
+#include <stdint.h>
+#include <whitefringe/status.h>
+
+typedef struct wfi_input_file {
+    int fd;
+    char *path;
+    int64_t n_bytes; /* when it was opened */
+} wfi_input_file;
+
+/** Open a regular file that holds something, read-only.
+ *
+ *  returned  out  to be closed; on failure too it may be closed
+ *  status    OK | MISSING: no such file | FORMAT: a directory, a device, an empty file | IO: the
+ *            system refused | MEMORY
+ */
+wf_status wfi_input_file_open(wfi_input_file *out, const char *path, wf_error *err);
+void wfi_input_file_close(wfi_input_file *file);
+
+/** Read n bytes from a place in the file.
+ *
+ *  returned  n_read  fewer than n only where the file ends
+ *  status    OK | IO: the message names file and place
+ */
+wf_status wfi_input_file_read(const wfi_input_file *file, int64_t offset, void *out, size_t n,
+                              size_t *n_read, wf_error *err);
+
+/** IO: reading at that place failed with that errno. */
+wf_status wfi_input_file_fail(const wfi_input_file *file, int64_t offset, int error_number,
+                              wf_error *err);
+
+#endif

@@ -1,0 +1,183 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/* Recordings of any format behind one interface. */
+#include <whitefringe/recording.h>
+
+#include <inttypes.h>
+#include <stdio.h>
+
+#include "base/memory.h"
+#include "base/status.h"
+#include "base/text.h"
+#include "recording/format.h"
+#include "recording/input_file.h"
+
+static const wfi_format *const formats[] = {&wfi_vdif, &wfi_sound};
+enum { N_FORMATS = sizeof formats / sizeof formats[0], PROBE_BYTES = 1 << 16 };
+
+/* Sample numbers beyond this are no place in any recording; sums of two do not overflow. */
+static const int64_t FARTHEST_SAMPLE = INT64_C(1) << 60;
+
+struct wf_recording {
+    const wfi_format *format;
+    void *state;
+    wf_recording_info info;
+};
+
+struct wf_window {
+    const wf_recording *recording;
+    int64_t capacity;
+    void *reader;
+    wf_packed *threads; /* [n_threads] */
+};
+
+static wf_status refuse_unknown(const char *path, const uint8_t *head, size_t n, wf_error *err)
+{
+    wfi_text names = {0};
+    for (size_t i = 0; i < N_FORMATS; i++)
+        wfi_text_append(&names, "%s%s", i > 0 ? ", " : "", formats[i]->name);
+    wfi_text bytes = {0};
+    for (size_t i = 0; i < n && i < 8; i++)
+        wfi_text_append(&bytes, " %02x", head[i]);
+    const wf_status status = wfi_fail(
+        err, WF_FORMAT,
+        "%s: begins with the bytes%s, which is none of the formats that can be read (%s); check "
+        "that this is the recording, or state its format in the job",
+        path, bytes.failed ? " ?" : bytes.bytes, names.failed ? "?" : names.bytes);
+    wfi_text_release(&names);
+    wfi_text_release(&bytes);
+    return status;
+}
+
+static wf_status choose(const wfi_format **out, const char *path, const uint8_t *head, size_t n,
+                        wf_error *err)
+{
+    int best = 0;
+    int second = 0;
+    const wfi_format *other = NULL;
+    for (size_t i = 0; i < N_FORMATS; i++) {
+        const int score = formats[i]->probe(head, n);
+        if (score > best) {
+            second = best;
+            other = *out;
+            best = score;
+            *out = formats[i];
+        } else if (score > second) {
+            second = score;
+            other = formats[i];
+        }
+    }
+    if (best == 0)
+        return refuse_unknown(path, head, n, err);
+    if (best == second)
+        return wfi_fail(err, WF_FORMAT, "%s: may be %s or %s; state its format in the job", path,
+                        (*out)->name, other->name);
+    return WF_OK;
+}
+
+static wf_status probe_file(const wfi_format **out, const char *path, wf_error *err)
+{
+    wfi_input_file file;
+    uint8_t *head = NULL;
+    size_t n = 0;
+    *out = NULL;
+    wf_status status = wfi_input_file_open(&file, path, err);
+    if (status == WF_OK)
+        status = wfi_allocate(&head, PROBE_BYTES, 1, "the beginning of a file", err);
+    if (status == WF_OK)
+        status = wfi_input_file_read(&file, 0, head, PROBE_BYTES, &n, err);
+    if (status == WF_OK)
+        status = choose(out, path, head, n, err);
+    wfi_free(head);
+    wfi_input_file_close(&file);
+    return status;
+}
+
+static wf_status find_format(const wfi_format **out, const wf_recording_entry *entry, wf_error *err)
+{
+    for (size_t i = 0; i < N_FORMATS; i++) {
+        if (formats[i]->code == entry->format) {
+            *out = formats[i];
+            return WF_OK;
+        }
+    }
+    return probe_file(out, entry->paths[0], err);
+}
+
+wf_status wf_recording_open(wf_recording **out, const wf_recording_entry *entry, wf_error *err)
+{
+    *out = NULL;
+    if (entry->n_paths == 0)
+        return wfi_fail(err, WF_ARGUMENT, "a recording names no files");
+    wf_recording *recording = NULL;
+    WFI_TRY(wfi_allocate(&recording, 1, sizeof *recording, "a recording", err));
+    wf_status status = find_format(&recording->format, entry, err);
+    if (status == WF_OK)
+        status = recording->format->open(&recording->state, &recording->info, entry, err);
+    if (status != WF_OK) {
+        wf_recording_close(recording);
+        return status;
+    }
+    *out = recording;
+    return WF_OK;
+}
+
+void wf_recording_close(wf_recording *recording)
+{
+    if (recording == NULL)
+        return;
+    if (recording->state != NULL)
+        recording->format->close(recording->state);
+    wfi_free(recording);
+}
+
+const wf_recording_info *wf_recording_describe(const wf_recording *recording)
+{
+    return &recording->info;
+}
+
+wf_status wf_window_create(wf_window **out, const wf_recording *recording, int64_t capacity,
+                           wf_error *err)
+{
+    *out = NULL;
+    if (capacity < 0 || capacity > FARTHEST_SAMPLE)
+        return wfi_fail(err, WF_ARGUMENT, "a window of %" PRId64 " samples", capacity);
+    wf_window *window = NULL;
+    WFI_TRY(wfi_allocate(&window, 1, sizeof *window, "a window", err));
+    window->recording = recording;
+    window->capacity = capacity;
+    wf_status status = wfi_allocate(&window->threads, recording->info.n_threads,
+                                    sizeof *window->threads, "the threads of a window", err);
+    if (status == WF_OK)
+        status = recording->format->reader_create(&window->reader, recording->state, capacity, err);
+    if (status != WF_OK) {
+        wf_window_destroy(window);
+        return status;
+    }
+    *out = window;
+    return WF_OK;
+}
+
+void wf_window_destroy(wf_window *window)
+{
+    if (window == NULL)
+        return;
+    window->recording->format->reader_destroy(window->reader);
+    wfi_free(window->threads);
+    wfi_free(window);
+}
+
+wf_status wf_window_load(wf_window *window, int64_t first, int64_t n, wf_error *err)
+{
+    if (n < 0 || n > window->capacity)
+        return wfi_fail(err, WF_ARGUMENT,
+                        "%" PRId64 " samples were asked of a window made for %" PRId64, n,
+                        window->capacity);
+    if (first < -FARTHEST_SAMPLE || first > FARTHEST_SAMPLE)
+        return wfi_fail(err, WF_ARGUMENT, "sample number %" PRId64 " is in no recording", first);
+    return window->recording->format->load(window->reader, window->threads, first, n, err);
+}
+
+const wf_packed *wf_window_thread(const wf_window *window, size_t i_thread)
+{
+    return &window->threads[i_thread];
+}

@@ -1,0 +1,65 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/* The header of a VDIF data frame.
+ *
+ *  source  VDIF Specification, Release 1.1.1 (VDIF Task Force 2014), vlbi.org
+ */
+#ifndef WFI_RECORDING_VDIF_HEADER_H
+#define WFI_RECORDING_VDIF_HEADER_H
+
+#include <stdbool.h>
+#include <stddef.h>
+#include <stdint.h>
+#include <whitefringe/time.h>
+
+enum {
+    WFI_VDIF_HEADER_BYTES = 32,
+    WFI_VDIF_LEGACY_HEADER_BYTES = 16,
+    WFI_VDIF_N_EPOCHS = 64,
+    WFI_VDIF_N_THREADS = 1024,
+};
+
+typedef struct wfi_vdif_header {
+    bool invalid;     /* the payload is not valid */
+    bool legacy;      /* 16 bytes, without the extended words */
+    uint32_t epoch;   /* half years since 2000-01-01 */
+    uint32_t second;  /* SI seconds since 0h UTC of the epoch, leap seconds counted */
+    uint32_t frame;   /* number within the second */
+    uint32_t version; /* 3 bits */
+    uint32_t log2_channels;
+    uint32_t frame_bytes; /* header included; a multiple of 8 */
+    bool is_complex;
+    uint32_t bits; /* of each component, 1..32 */
+    uint32_t thread;
+    uint32_t station;     /* two characters, the first in the high byte, or a number */
+    uint32_t extended[4]; /* words 4..7; the highest byte of the first tells what they mean */
+} wfi_vdif_header;
+
+/** Take a header apart; false where n bytes do not hold it whole. Every field is in the range of
+ *  its bits, nothing more is checked. */
+bool wfi_vdif_header_decode(wfi_vdif_header *out, const uint8_t *bytes, size_t n);
+
+/** Put a header together; returns its length, 32 or 16 bytes. Fields are cut to their bits. */
+size_t wfi_vdif_header_encode(uint8_t out[WFI_VDIF_HEADER_BYTES], const wfi_vdif_header *header);
+
+/** 32, or 16 for a legacy header. */
+uint32_t wfi_vdif_header_bytes(const wfi_vdif_header *header);
+
+/** What makes a frame with this header impossible, in words; NULL: nothing. */
+const char *wfi_vdif_header_fault(const wfi_vdif_header *header);
+
+/** Complete samples of a frame; the bits of a complete sample are a power of two. */
+int64_t wfi_vdif_samples_per_frame(const wfi_vdif_header *header);
+
+/** Bits of a complete sample. */
+uint64_t wfi_vdif_sample_bits(const wfi_vdif_header *header);
+
+/** The frames are cut alike: header, length, channels, bits, real or complex. */
+bool wfi_vdif_same_layout(const wfi_vdif_header *a, const wfi_vdif_header *b);
+
+/** 0h UTC of an epoch, as the second of a wf_instant. */
+int64_t wfi_vdif_epoch_second(uint32_t epoch);
+
+/** The latest epoch that is not after an instant; 0 before 2000, 63 from 2031-07-01 on. */
+uint32_t wfi_vdif_epoch_of(wf_instant t);
+
+#endif
