@@ -188,7 +188,7 @@ static void plan_load(reader *r, int64_t first, int64_t n)
         thread_window *w = &r->windows[i];
         const int64_t length = stream->threads[i].samples_per_frame;
         w->first_frame = floor_quotient(first, length);
-        w->n_frames = n > 0 ? floor_quotient(first + n - 1, length) + 1 - w->first_frame : 0;
+        w->n_frames = floor_quotient(first + n + length - 1, length) - w->first_frame;
         memset(w->present, 0, (size_t)w->n_frames);
         r->n_missing += w->n_frames;
         const int64_t begin = w->first_frame * length;
@@ -197,7 +197,7 @@ static void plan_load(reader *r, int64_t first, int64_t n)
         latest = last > latest ? last : latest;
     }
     r->first_cell = floor_quotient(earliest, stream->cell_samples);
-    r->n_cells = n > 0 ? floor_quotient(latest, stream->cell_samples) + 1 - r->first_cell : 0;
+    r->n_cells = floor_quotient(latest, stream->cell_samples) + 1 - r->first_cell;
 }
 
 /* A file holds nothing of a cell that lies outside its time span. */
