@@ -30,7 +30,7 @@ static wf_status follow_link(char **out, const char *path, wf_error *err)
         if (target == NULL)
             return wfi_fail(err, WF_IO, "%s: a link that leads nowhere: remove it", path);
         const wf_status status = wfi_string_copy(out, target, err);
-        free(target);
+        wfi_free(target);
         return status;
     }
     return wfi_string_copy(out, path, err);
