@@ -4,6 +4,7 @@
 
 #include <math.h>
 #include <stdbool.h>
+#include <string.h>
 
 #include "base/memory.h"
 #include "base/output.h"
@@ -16,7 +17,6 @@ struct wf_fits_idi_writer {
     wfi_output output;
     fitsfile *file;
     wfi_fits_idi_setup setup;
-    wf_fits_idi_options options;
     wfi_fits_table rows;
     bool has_rows_before;
     wf_instant last_middle;
@@ -41,6 +41,9 @@ static wf_status write_tables(wf_fits_idi_writer *writer, int *fits, wf_error *e
 
 static wf_status create_file(wf_fits_idi_writer *writer, wf_error *err)
 {
+    if (strlen(writer->output.temporary) >= FLEN_FILENAME)
+        return wfi_fail(err, WF_IO, "%s: the path is longer than CFITSIO takes: give a shorter one",
+                        writer->output.path);
     int fits = 0;
     wfi_cfitsio_enter();
     fits_create_diskfile(&writer->file, writer->output.temporary, &fits);
@@ -59,13 +62,12 @@ wf_status wf_fits_idi_create(wf_fits_idi_writer **out, const char *path,
     *out = NULL;
     wf_fits_idi_writer *writer = NULL;
     WFI_TRY(wfi_allocate(&writer, 1, sizeof *writer, "the writer of the output", err));
-    writer->options = *options;
-    wf_status status =
-        wfi_fits_idi_prepare(&writer->setup, observation, model, &writer->options, err);
+    wf_status status = wfi_fits_idi_prepare(&writer->setup, observation, model, options, err);
     if (status == WF_OK)
         status = wfi_output_begin(&writer->output, path, err);
     if (status == WF_OK)
         status = create_file(writer, err);
+    writer->setup.options = NULL; /* the caller may let go of what it points to */
     if (status == WF_OK)
         *out = writer;
     else
@@ -77,8 +79,8 @@ static wf_status check_integration(const wf_fits_idi_writer *writer,
                                    const wf_integration *integration, wf_error *err)
 {
     const wf_observation *observation = writer->setup.observation;
-    if (writer->failed)
-        return wfi_fail(err, WF_ARGUMENT, "%s: writing has failed before", writer->output.path);
+    if (writer->failed || writer->file == NULL)
+        return wfi_fail(err, WF_ARGUMENT, "the output has failed or is finished already");
     if (integration->i_scan >= observation->n_scans)
         return wfi_fail(err, WF_ARGUMENT, "an integration of scan number %zu; there are %zu scans",
                         integration->i_scan, observation->n_scans);

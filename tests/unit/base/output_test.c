@@ -1,60 +1,8 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-#include "support/check.h"
-
-#include <dirent.h>
-#include <stdio.h>
-#include <stdlib.h>
-#include <sys/stat.h>
-#include <unistd.h>
+#include "support/folder.h"
 
 #include "base/memory.h"
 #include "base/output.h"
-
-/* Every test has a folder of its own, removed with all in it. */
-static int enter_folder(void **state)
-{
-    char *folder = strdup("/tmp/wf-output-XXXXXX");
-    *state = folder;
-    return mkdtemp(folder) != NULL && chdir(folder) == 0 ? 0 : -1;
-}
-
-static int leave_folder(void **state)
-{
-    char command[128];
-    snprintf(command, sizeof command, "rm -rf '%s'", (char *)*state);
-    const int result = chdir("/") != 0 || system(command) != 0 ? -1 : 0;
-    free(*state);
-    return result;
-}
-
-static void put(const char *path, const char *text)
-{
-    FILE *file = fopen(path, "w");
-    assert_non_null(file);
-    fputs(text, file);
-    assert_int_equal(fclose(file), 0);
-}
-
-static void check_content(const char *path, const char *want)
-{
-    char text[64] = "";
-    FILE *file = fopen(path, "r");
-    assert_non_null(file);
-    assert_non_null(fgets(text, sizeof text, file));
-    fclose(file);
-    assert_string_equal(text, want);
-}
-
-static int n_entries(const char *folder)
-{
-    int n = 0;
-    DIR *open_folder = opendir(folder);
-    assert_non_null(open_folder);
-    for (struct dirent *entry; (entry = readdir(open_folder)) != NULL;)
-        n += strcmp(entry->d_name, ".") != 0 && strcmp(entry->d_name, "..") != 0;
-    closedir(open_folder);
-    return n;
-}
 
 static wfi_output begin(const char *path)
 {
@@ -67,26 +15,26 @@ static wfi_output begin(const char *path)
 static void output_appears_when_committed(void **state)
 {
     (void)state;
-    put("a", "old");
+    put_file("a", "old");
     wfi_output output = begin("a");
-    put(output.temporary, "new");
-    check_content("a", "old");
+    put_file(output.temporary, "new");
+    check_file("a", "old");
     wf_error err = WF_ERROR_INIT;
     wf_check_ok(wfi_output_commit(&output, &err), &err);
-    check_content("a", "new");
+    check_file("a", "new");
     assert_int_equal(n_entries("."), 1);
     wfi_output_discard(&output);
-    check_content("a", "new");
+    check_file("a", "new");
 }
 
 static void discarded_output_leaves_nothing(void **state)
 {
     (void)state;
-    put("a", "old");
+    put_file("a", "old");
     wfi_output output = begin("a");
-    put(output.temporary, "new");
+    put_file(output.temporary, "new");
     wfi_output_discard(&output);
-    check_content("a", "old");
+    check_file("a", "old");
     assert_int_equal(n_entries("."), 1);
 }
 
@@ -94,7 +42,7 @@ static void two_outputs_do_not_meet(void **state)
 {
     (void)state;
     wfi_output one = begin("a");
-    put(one.temporary, "one");
+    put_file(one.temporary, "one");
     wfi_output two = begin("a");
     assert_string_not_equal(one.temporary, two.temporary);
     wfi_output_discard(&one);
@@ -105,13 +53,13 @@ static void output_follows_a_link(void **state)
 {
     (void)state;
     assert_int_equal(mkdir("disk", 0777), 0);
-    put("disk/a", "old");
+    put_file("disk/a", "old");
     assert_int_equal(symlink("disk/a", "a"), 0);
     wfi_output output = begin("a");
-    put(output.temporary, "new");
+    put_file(output.temporary, "new");
     wf_error err = WF_ERROR_INIT;
     wf_check_ok(wfi_output_commit(&output, &err), &err);
-    check_content("disk/a", "new");
+    check_file("disk/a", "new");
     struct stat entry;
     assert_int_equal(lstat("a", &entry), 0);
     assert_true(S_ISLNK(entry.st_mode));
@@ -167,7 +115,7 @@ static void commit_says_what_failed(void **state)
 {
     (void)state;
     wfi_output output = begin("a");
-    put(output.temporary, "new");
+    put_file(output.temporary, "new");
     assert_int_equal(mkdir("a", 0777), 0); /* takes the name meanwhile */
     wf_error err = WF_ERROR_INIT;
     wf_check_refused(wfi_output_commit(&output, &err), WF_IO, &err, "a: could not be completed");
@@ -189,20 +137,18 @@ static void output_survives_short_memory(void **state)
 #endif
 }
 
-#define TEST(name) cmocka_unit_test_setup_teardown(name, enter_folder, leave_folder)
-
 int main(void)
 {
     const struct CMUnitTest tests[] = {
-        TEST(output_appears_when_committed),
-        TEST(discarded_output_leaves_nothing),
-        TEST(two_outputs_do_not_meet),
-        TEST(output_follows_a_link),
-        TEST(output_never_starts_with_a_blank),
-        TEST(output_refuses_what_is_no_file),
-        TEST(output_refuses_a_folder_that_is_not_writable),
-        TEST(commit_says_what_failed),
-        TEST(output_survives_short_memory),
+        TEST_IN_FOLDER(output_appears_when_committed),
+        TEST_IN_FOLDER(discarded_output_leaves_nothing),
+        TEST_IN_FOLDER(two_outputs_do_not_meet),
+        TEST_IN_FOLDER(output_follows_a_link),
+        TEST_IN_FOLDER(output_never_starts_with_a_blank),
+        TEST_IN_FOLDER(output_refuses_what_is_no_file),
+        TEST_IN_FOLDER(output_refuses_a_folder_that_is_not_writable),
+        TEST_IN_FOLDER(commit_says_what_failed),
+        TEST_IN_FOLDER(output_survives_short_memory),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
