@@ -61,12 +61,12 @@ static wf_status fail_syntax(const wfi_document *document, const yaml_parser_t *
                         document->path);
     if (parser->error == YAML_READER_ERROR)
         return wfi_fail(err, WF_FORMAT,
-                        "%s:%zu: byte %zu: no text: %s; save the file as UTF-8 text",
+                        "%s:%zu: byte %zu: not text: %s; save the file as UTF-8 text",
                         document->path,
                         line_of_byte(document->bytes, document->n_bytes, parser->problem_offset),
                         parser->problem_offset, problem);
     const char *context = parser->context != NULL ? parser->context : "";
-    return wfi_fail(err, WF_FORMAT, "%s:%zu:%zu: no YAML: %s%s%s%s", document->path,
+    return wfi_fail(err, WF_FORMAT, "%s:%zu:%zu: not YAML: %s%s%s%s", document->path,
                     parser->problem_mark.line + 1, parser->problem_mark.column + 1, problem,
                     *context != '\0' ? " " : "", context, remedy_of(document, parser));
 }
@@ -99,8 +99,8 @@ static wf_status compose(wfi_document *document, wf_error *err)
         status = fail_syntax(document, &parser, err);
     else if (yaml_document_get_root_node(document->yaml) == NULL)
         status = wfi_fail(err, WF_FORMAT,
-                          "%s: the file is empty; see examples/ for one to start "
-                          "from",
+                          "%s: the file holds nothing, or comments alone; start from one of the "
+                          "files in examples/",
                           document->path);
     else
         status = expect_end(document, &parser, err);
@@ -182,9 +182,10 @@ wf_status wfi_document_open(wfi_document **out, const char *path, wf_error *err)
 {
     *out = NULL;
     const int file = open(path, O_RDONLY | O_CLOEXEC | O_NONBLOCK);
+    if (file < 0 && (errno == ENOENT || errno == ENOTDIR))
+        return wfi_fail(err, WF_MISSING, "%s: no such file; check the name and its folder", path);
     if (file < 0)
-        return wfi_fail(err, errno == ENOENT || errno == ENOTDIR ? WF_MISSING : WF_IO, "%s: %s",
-                        path, strerror(errno));
+        return wfi_fail(err, WF_IO, "%s: cannot be opened: %s", path, strerror(errno));
     size_t n = 0;
     char *bytes = NULL;
     wf_status status = check_kind(file, path, &n, err);

@@ -18,9 +18,10 @@ static const double WHOLE_MAX = 9007199254740992.0;
 static const char *remedy_for_text(const char *text)
 {
     const size_t n_number = strspn(text, "+-.0123456789eE");
-    if (n_number > 0 && text[n_number] == ',')
+    const bool starts_as_number = strcspn(text, "0123456789") < n_number;
+    if (starts_as_number && text[n_number] == ',')
         return "write a point before the decimals, and no signs between the thousands";
-    if (n_number > 0)
+    if (starts_as_number)
         return "write the number alone: its unit stands in the key";
     return "write a number such as 16.0e6";
 }

@@ -97,7 +97,7 @@ static const cyaml_schema_field_t recording_fields[] = {
     OPTIONAL(wfi_raw_recording, sampling),
     OPTIONAL(wfi_raw_recording, start),
     CYAML_FIELD_SEQUENCE("streams", CYAML_FLAG_POINTER, wfi_raw_recording, streams, &stream_schema,
-                         1, WFI_LIST_MAX),
+                         1, WFI_STREAMS_MAX),
     CYAML_FIELD_END,
 };
 

@@ -133,7 +133,7 @@ typedef struct wfi_raw_job {
 } wfi_raw_job;
 
 /** Most entries of a list. FITS-IDI numbers a baseline 256 i + j, so stations end at 255. */
-enum { WFI_STATIONS_MAX = 255, WFI_BANDS_MAX = 1024, WFI_LIST_MAX = 20000 };
+enum { WFI_STATIONS_MAX = 255, WFI_BANDS_MAX = 1024, WFI_STREAMS_MAX = 4096, WFI_LIST_MAX = 20000 };
 
 extern const cyaml_schema_value_t wfi_station_schema;
 extern const cyaml_schema_value_t wfi_source_schema;

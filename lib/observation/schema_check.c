@@ -219,7 +219,7 @@ static wf_status check_value(checker *c, const cyaml_schema_value_t *schema,
                              const yaml_node_t *node)
 {
     if (++c->n_values > VALUES_MAX)
-        return refuse(c, here(c), "the aliases of the file stand for more than %d values",
+        return refuse(c, here(c), "the file and its aliases stand for more than %d values",
                       VALUES_MAX);
     switch (schema->type) {
     case CYAML_MAPPING:

@@ -1,9 +1,8 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "job_text.h"
 
-#include <locale.h>
-
 #include "base/memory.h"
+#include "base/text.h"
 
 static const double PI = 3.14159265358979323846;
 
@@ -237,15 +236,62 @@ static void job_keeps_earth_orientation_days(void **state)
     wf_observation_destroy(job);
 }
 
-static void job_reads_numbers_in_any_locale(void **state)
+/* Both stations with a table, one of them in space; no Earth orientation. */
+static void job_needs_no_earth_where_every_delay_is_a_table(void **state)
 {
     (void)state;
-    if (setlocale(LC_NUMERIC, "de_DE.UTF-8") == NULL && setlocale(LC_NUMERIC, "de_DE") == NULL)
-        skip();
-    wf_observation *job = load(JOB);
-    assert_true(job->correlation.integration_s == 0.5);
-    setlocale(LC_NUMERIC, "C");
+    char *text = edited_job("    mount: xy_east\n", "    delay_table: /tables/alder.txt\n");
+    char *cut = strstr(text, "earth_orientation:");
+    *cut = '\0';
+    wf_error err = WF_ERROR_INIT;
+    wf_observation *job = NULL;
+    wf_check_refused(load_text(&job, text, strlen(text), &err), WF_FORMAT, &err,
+                     "earth_orientation: the key is missing");
+    free(text);
+    text = edited_job("    position_itrf_m: [3370000, 711000, 5349000]\n    clock:\n",
+                      "    position_itrf_m: [0, 0, 42e6]\n    delay_table: b.txt\n    clock:\n");
+    *strstr(text, "earth_orientation:") = '\0';
+    memcpy(strstr(text, "    mount: xy_east\n"), "    delay_table: a\n", 19);
+    job = load(text);
+    free(text);
+    assert_string_equal(job->stations[0].delay_table_path, "folder/a");
+    assert_string_equal(job->stations[1].delay_table_path, "folder/b.txt");
+    assert_true(job->stations[1].position_itrf_m[2] == 42e6);
+    assert_null(job->earth_orientation.path);
+    assert_int_equal(job->earth_orientation.n_days, 0);
     wf_observation_destroy(job);
+}
+
+static void job_takes_earth_orientation_from_a_file(void **state)
+{
+    (void)state;
+    const char *days = strstr(JOB, "  days:");
+    char text[sizeof JOB];
+    snprintf(text, sizeof text, "%.*s  finals2000a: eop/finals.data\n", (int)(days - JOB), JOB);
+    wf_observation *job = load(text);
+    assert_string_equal(job->earth_orientation.path, "folder/eop/finals.data");
+    assert_int_equal(job->earth_orientation.n_days, 0);
+    wf_observation_destroy(job);
+}
+
+/* 300 recordings that repeat one of 4000 streams by alias stand for more than is sane. */
+static void job_refuses_aliases_that_multiply(void **state)
+{
+    (void)state;
+    enum { N_STREAMS = 4000, N_RECORDINGS = 300 };
+    const char *streams = strstr(JOB, "    streams:\n");
+    wfi_text text = {0};
+    wfi_text_append(&text, "%.*s    streams: &all\n", (int)(streams - JOB), JOB);
+    for (int i = 0; i < N_STREAMS; i++)
+        wfi_text_append(&text, "      - {band: low, polarization: R, channel: %d}\n", i);
+    for (int i = 1; i < N_RECORDINGS; i++)
+        wfi_text_append(&text, "  - {station: Birch, files: [a], streams: *all}\n");
+    assert_false(text.failed);
+    wf_error err = WF_ERROR_INIT;
+    wf_observation *job = NULL;
+    wf_check_refused(load_text(&job, text.bytes, text.n, &err), WF_FORMAT, &err,
+                     "the file and its aliases stand for more than 2000000 values");
+    wfi_text_release(&text);
 }
 
 static void job_survives_every_failed_allocation(void **state)
@@ -305,7 +351,9 @@ int main(void)
         cmocka_unit_test(job_takes_decimal_fractions_of_segments),
         cmocka_unit_test(job_chooses_the_recorded_products),
         cmocka_unit_test(job_keeps_earth_orientation_days),
-        cmocka_unit_test(job_reads_numbers_in_any_locale),
+        cmocka_unit_test(job_needs_no_earth_where_every_delay_is_a_table),
+        cmocka_unit_test(job_takes_earth_orientation_from_a_file),
+        cmocka_unit_test(job_refuses_aliases_that_multiply),
         cmocka_unit_test(job_survives_every_failed_allocation),
         cmocka_unit_test(job_cut_at_any_byte_never_crashes),
     };
