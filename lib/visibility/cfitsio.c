@@ -33,11 +33,12 @@ static wf_status kind_of(int status, wf_status otherwise)
     case FILE_NOT_OPENED:
     case FILE_NOT_CREATED:
     case WRITE_ERROR:
-    case READ_ERROR:
     case FILE_NOT_CLOSED:
     case READONLY_FILE:
     case SEEK_ERROR:
         return WF_IO;
+    case READ_ERROR: /* without a word of the system: the file ends too early */
+        return errno != 0 ? WF_IO : otherwise;
     default:
         return otherwise;
     }

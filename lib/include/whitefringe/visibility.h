@@ -55,13 +55,19 @@ WF_API WF_MUST_CHECK wf_status wf_integration_normalise(wf_integration *out, con
 typedef struct wf_fits_idi_writer wf_fits_idi_writer;
 
 typedef struct wf_fits_idi_options {
-    const wf_track *const *tracks; /* [n_scans][n_stations], NULL where no part is taken */
+    const wf_track *const *tracks; /* [n_scans][n_stations], NULL where no part is taken; NULL
+                                      altogether: no table INTERFEROMETER_MODEL */
     const unsigned *bits;          /* [n_stations] bits a sample, for NO_LEVELS */
-    const char *const *history;    /* [n_history] lines for HISTORY cards */
+    const char *const *history;    /* [n_history] texts for HISTORY cards; wrapped there */
     size_t n_history;
 } wf_fits_idi_options;
 
-/** status  OK | IO: the folder is not writable, the disk is full | MEMORY */
+/** given   observation  borrowed until the writer is destroyed; model and options only here
+ *  status  OK | ARGUMENT: what the convention cannot hold, over 255 stations say | MISSING: there
+ *          is no such folder | IO: the folder is not writable, the disk is full, the path names a
+ *          folder | RANGE: Earth orientation does not cover the first day | MEMORY; on failure
+ *          nothing is left, and what stood under the path still does
+ */
 WF_API WF_MUST_CHECK wf_status wf_fits_idi_create(wf_fits_idi_writer **out, const char *path,
                                                   const wf_observation *observation,
                                                   const wf_delay_model *model,
@@ -69,22 +75,30 @@ WF_API WF_MUST_CHECK wf_status wf_fits_idi_create(wf_fits_idi_writer **out, cons
                                                   wf_error *err);
 
 /** Append the visibilities of one integration; in time order. Rows whose weights are all 0 are
- *  left out. */
+ *  left out; what is no finite number is written as 0 with weight 0.
+ *
+ *  status  OK | ARGUMENT: out of order, or u, v, w not finite | IO
+ */
 WF_API WF_MUST_CHECK wf_status wf_fits_idi_append(wf_fits_idi_writer *writer,
                                                   const wf_integration *integration, wf_error *err);
 
-/** Complete the file, bring it to the disk and give it its name. */
+/** Complete the file, bring it to the disk and give it its name.
+ *
+ *  status  OK | IO: nothing is left, and what stood under the path still does
+ */
 WF_API WF_MUST_CHECK wf_status wf_fits_idi_finish(wf_fits_idi_writer *writer, wf_error *err);
 
 /** Free the writer; what was not finished is removed from the disk. */
 WF_API void wf_fits_idi_destroy(wf_fits_idi_writer *writer);
 
-/** A FITS-IDI file opened for reading. */
+/** A FITS-IDI file opened for reading; ours, and others' of one frequency set-up. One thread at a
+ *  time. */
 typedef struct wf_fits_idi_reader wf_fits_idi_reader;
 
 typedef struct wf_fits_idi_info {
     char campaign[WF_NAME_BYTES];
-    const char (*station_names)[WF_NAME_BYTES]; /* [n_stations], index = antenna number - 1 */
+    const char (*station_names)[WF_NAME_BYTES]; /* [n_stations], index = antenna number - 1; ""
+                                                   where no antenna has the number */
     size_t n_stations;
     const char (*source_names)[WF_NAME_BYTES];
     size_t n_sources;
@@ -113,10 +127,18 @@ typedef struct wf_fits_idi_row {
     float *weight;
 } wf_fits_idi_row;
 
+/** status  OK | MISSING: no such file | FORMAT: no FITS-IDI file, or cut short; what is missing is
+ *          named | UNSUPPORTED | IO | MEMORY */
 WF_API WF_MUST_CHECK wf_status wf_fits_idi_open(wf_fits_idi_reader **out, const char *path,
                                                 wf_error *err);
+/** Borrowed; lives as long as the reader. */
 WF_API const wf_fits_idi_info *wf_fits_idi_describe(const wf_fits_idi_reader *reader);
-/** given  row->visibility, row->weight  buffers, or NULL where not wanted */
+/** Read row i_row, the fastest in ascending order.
+ *
+ *  given   row->visibility, row->weight  buffers, or NULL where not wanted
+ *  status  OK | ARGUMENT: no such row | FORMAT: station, source or time of the row is none; the
+ *          row is named | UNSUPPORTED | IO | MEMORY
+ */
 WF_API WF_MUST_CHECK wf_status wf_fits_idi_read(wf_fits_idi_reader *reader, size_t i_row,
                                                 wf_fits_idi_row *row, wf_error *err);
 WF_API void wf_fits_idi_close(wf_fits_idi_reader *reader);
