@@ -24,8 +24,8 @@ POSITIONS_M = {"Alder": [3900000.0, 800000.0, 4970000.0],
 
 @dataclass
 class Station:
-    """delay_s: coefficients in seconds since START, of the delay without the clock. The clock is
-    ahead_s at START."""
+    """delay_s: coefficients in seconds since the campaign's epoch, of the delay without the clock.
+    The clock is ahead_s at the epoch."""
 
     name: str
     delay_s: tuple
@@ -33,7 +33,7 @@ class Station:
     clock_rate: float = 0.0
 
     def tau(self, t):
-        """Delay and rate with the clock; t in longdouble seconds since START."""
+        """Delay and rate with the clock; t in longdouble seconds since the epoch."""
         terms = list(self.delay_s)
         terms += [0.0] * (2 - len(terms))
         terms = [np.longdouble(c) for c in terms]
@@ -46,7 +46,8 @@ class Station:
 @dataclass
 class Recorded:
     """One stream of a recording. band: name of the job's band it is tied to, or None: then its
-    own edge (real) or centre (complex) is stated."""
+    own edge or centre is stated, as `anchor` says; if that is empty the edge of a real stream and
+    the centre of a complex one."""
 
     receiver: signals.Receiver
     x: np.ndarray
@@ -54,14 +55,22 @@ class Recorded:
     thread: int = 0
     channel: int = 0
     band: str = None
+    anchor: str = ""
+
+    def anchor_hz(self):
+        receiver = self.receiver
+        kind = self.anchor or ("centre" if receiver.is_complex else "edge")
+        if kind == "centre":
+            return "centre_hz", receiver.centre_hz()
+        return "edge_hz", receiver.centre_hz() - receiver.sideband * receiver.bandwidth_hz() / 2
 
     def entry(self, with_thread):
         entry = {"polarization": self.polarization}
         if self.band is not None:
             entry["band"] = self.band
         else:
-            key = "centre_hz" if self.receiver.is_complex else "edge_hz"
-            entry[key] = self.receiver.zero_hz
+            key, value = self.anchor_hz()
+            entry[key] = value
             entry["sideband"] = "upper" if self.receiver.sideband > 0 else "lower"
         if with_thread:
             entry["thread"] = self.thread
@@ -71,16 +80,28 @@ class Recorded:
 
 class Campaign:
     def __init__(self, folder, stations, bands, scans, *, n_channels, integration_s, products=None,
-                 rotation="after_fft", correct_quantisation=False):
+                 rotation="after_fft", correct_quantisation=False, epoch=START):
         """bands: name -> reference.Band; scans: reference.Scan; products: ("RR", ...) or None for
         what the program takes by default, which then is given by the streams."""
-        self.folder = folder
+        self.folder, self.epoch = folder, epoch
         self.stations, self.bands, self.scans = stations, bands, scans
         self.n_channels, self.integration_s = n_channels, Fraction(integration_s)
         self.products, self.rotation = products, rotation
         self.correct_quantisation = correct_quantisation
         self.recordings, self.streams = [], []
         self.extra = {}
+
+    def hear(self, generator, station, receiver, waves, density, start, seconds):
+        """What a station's receiver records of the waves: samples of unit power from tag `start`
+        on. Each wave has the same spectral density against the whole; they must not overlap."""
+        since = np.longdouble(float(start - self.epoch))
+
+        def tau(t):
+            return station.tau(t + since)[0]
+
+        n = int(Fraction(seconds) * receiver.sample_rate_hz)
+        parts = [signals.Part(wave, tau, density) for wave in waves if receiver.holds(wave)]
+        return signals.station_signal(generator, receiver, parts, 1.0 - density, start, n)
 
     def _keep(self, station, recorded, start, valid, x, bits):
         receiver = recorded.receiver
@@ -89,13 +110,15 @@ class Campaign:
             sideband=receiver.sideband, is_complex=receiver.is_complex,
             sample_rate_hz=receiver.sample_rate_hz, origin=start, x=x, valid=valid, bits=bits))
 
-    def record_vdif(self, station, streams, bits, samples_per_frame, *, start=START, missing=(),
+    def record_vdif(self, station, streams, bits, samples_per_frame, *, start=None, missing=(),
                     invalid=(), parts=1, late_frames=None, order=None, legacy=False):
         """Quantise and write streams (all of one kind) to one recording.
 
-        missing, invalid: (thread, frame number counted from `start`). parts: number of files.
-        late_frames: thread -> frames by which it starts late (its samples before are dropped).
+        start: tag of the first sample, on a frame; the epoch if not given. missing, invalid:
+        (thread, frame number counted from `start`). parts: number of files. late_frames: thread
+        -> frames by which it starts late (those before are dropped).
         """
+        start = self.epoch if start is None else start
         first = streams[0].receiver
         late_frames = late_frames or {}
         n_samples = len(streams[0].x)
@@ -137,9 +160,10 @@ class Campaign:
             "sample_rate_hz": first.sample_rate_hz,
             "streams": [recorded.entry(True) for recorded in streams]})
 
-    def record_sound(self, station, streams, *, start=START, kind="WAV", subtype="PCM_16",
+    def record_sound(self, station, streams, *, start=None, kind="WAV", subtype="PCM_16",
                      full_scale_sigma=8.0):
         """Write streams (all of one kind) to one sound file."""
+        start = self.epoch if start is None else start
         receiver = streams[0].receiver
         name = f"{station.lower()}_{len(self.recordings)}.{sound_files.SUFFIX[kind]}"
         held = sound_files.write(self.folder / name, [r.x for r in streams],
@@ -162,12 +186,12 @@ class Campaign:
             curve = signals.polynomial(station.delay_s)
             jobs.write_delay_table(
                 self.folder / table,
-                lambda t, curve=curve: curve(np.longdouble(float(t - START))),
+                lambda t, curve=curve: curve(np.longdouble(float(t - self.epoch))),
                 self.scans[0].start.__floor__() - 10, stop.__ceil__() + 10)
             entry = {"name": station.name, "position_itrf_m": POSITIONS_M[station.name],
                      "delay_table": table}
             if station.ahead_s or station.clock_rate:
-                entry["clock"] = {"reference": times.text(START), "ahead_s": station.ahead_s,
+                entry["clock"] = {"reference": times.text(self.epoch), "ahead_s": station.ahead_s,
                                   "rate_s_per_s": station.clock_rate}
             stations.append(entry)
         sources = sorted({scan.source for scan in self.scans})
@@ -188,7 +212,7 @@ class Campaign:
                       for name, band in self.bands.items()],
             "recordings": self.recordings,
             "correlation": correlation,
-            "earth_orientation": jobs.earth_orientation_days(START),
+            "earth_orientation": jobs.earth_orientation_days(self.epoch),
         }
         job.update(self.extra)
         return job
@@ -205,5 +229,5 @@ class Campaign:
             stations=tuple(s.name for s in self.stations), bands=list(self.bands.values()),
             scans=self.scans, streams=self.streams, n_channels=self.n_channels,
             integration_s=self.integration_s, products=tuple(tuple(p) for p in products),
-            tau={s.name: s.tau for s in self.stations}, epoch=START,
+            tau={s.name: s.tau for s in self.stations}, epoch=self.epoch,
             rotation=self.rotation, correct_quantisation=self.correct_quantisation)

@@ -42,7 +42,7 @@ def parse(text):
     return of_mjd(int(mjd)) + int(hour) * 3600 + int(minute) * 60 + Fraction(second)
 
 
-def text(t, n_digits=9):
+def text(t, n_digits=12):
     """An instant as ISO 8601; it must not need more digits than given."""
     mjd, second_of_day = mjd_of(t)
     leap = max(0, second_of_day.__floor__() - 86399)
@@ -53,4 +53,4 @@ def text(t, n_digits=9):
     whole -= leap
     _, year, month, day, _ = _civil(mjd)
     return (f"{year:04d}-{month:02d}-{day:02d}T{whole // 3600:02d}:{whole // 60 % 60:02d}:"
-            f"{whole % 60 + leap:02d}" + (f".{part:0{n_digits}d}" if part else ""))
+            f"{whole % 60 + leap:02d}" + (f".{part:0{n_digits}d}".rstrip("0") if part else ""))

@@ -2,7 +2,7 @@
 """VDIF files written and read with numpy alone, from the layout in the VDIF Specification,
 Release 1.1.1 (VDIF Task Force, 2014), figure 3 and section 10."""
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from fractions import Fraction
 
 import erfa
@@ -121,7 +121,6 @@ class Layout:
     legacy: bool = False
     station: int = 0
     extended: tuple = (0, 0, 0, 0)
-    delays_frames: dict = field(default_factory=dict)  # thread number -> frames it starts late
 
     def frame_time(self, index):
         """Seconds since the reference epoch and number within the second of a frame."""
@@ -138,7 +137,6 @@ class Layout:
 
 def frames(layout, thread):
     """(index, bytes) of every frame of a thread that is not missing."""
-    late = layout.delays_frames.get(thread.number, 0)
     n_channels = thread.codes.shape[1]
     n = layout.samples_per_frame
     if len(thread.codes) % n:
@@ -148,8 +146,8 @@ def frames(layout, thread):
         if index in thread.missing:
             continue
         payload = pack(thread.codes[index * n:(index + 1) * n], layout.bits, layout.is_complex)
-        epoch, second, frame = layout.frame_time(index + late)
-        yield index + late, header(
+        epoch, second, frame = layout.frame_time(index)
+        yield index, header(
             second, frame, head + len(payload), layout.bits, epoch=epoch, thread=thread.number,
             n_channels=n_channels, is_complex=layout.is_complex, station=layout.station,
             invalid=index in thread.invalid, legacy=layout.legacy,
