@@ -33,10 +33,13 @@ class Station:
     clock_rate: float = 0.0
 
     def tau(self, t):
-        """Delay and rate with the clock; t in longdouble seconds since the epoch."""
+        """Delay and rate with the clock; t in longdouble seconds since the epoch.
+
+        The clock is read when the wave arrives, at t + tau: ahead + rate (t + tau)."""
         terms = list(self.delay_s)
         terms += [0.0] * (2 - len(terms))
         terms = [np.longdouble(c) for c in terms]
+        terms = [c * (1 + np.longdouble(self.clock_rate)) for c in terms]
         terms[0] += np.longdouble(self.ahead_s)
         terms[1] += np.longdouble(self.clock_rate)
         rates = [k * c for k, c in enumerate(terms)][1:]
