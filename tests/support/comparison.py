@@ -21,15 +21,16 @@ class Worst:
     n_rows: int
 
 
-def hold_against_reference(test, campaign, *options):
+def hold_against_reference(test, campaign, *options, limit=VISIBILITY_LIMIT):
     """Correlate a campaign both ways and compare everything in the file."""
     job = campaign.write()
     output = campaign.folder / "out.fits"
     test.correlate(job, output, *options)
-    return compare(test, campaign, idi_files.read(output), reference.correlate(campaign.setup()))
+    return compare(test, campaign, idi_files.read(output), reference.correlate(campaign.setup()),
+                   limit)
 
 
-def compare(test, campaign, file, rows):
+def compare(test, campaign, file, rows, limit):
     setup = campaign.setup()
     test.assertEqual(file.stations, list(setup.stations))
     test.assertEqual(file.products, ["".join(p) for p in setup.products])
@@ -53,7 +54,7 @@ def compare(test, campaign, file, rows):
         worst.weight = max(worst.weight, test.check_near(
             f"weight of {what}", file.weight[k], row.weight, WEIGHT_LIMIT))
         worst.visibility = max(worst.visibility, test.check_near(
-            f"visibility of {what}", file.visibility[k], row.visibility, VISIBILITY_LIMIT))
+            f"visibility of {what}", file.visibility[k], row.visibility, limit))
     print(f"{test.id().split('.', 1)[-1]}: {len(rows)} rows, largest deviation "
           f"{worst.visibility:.2e} in visibility, {worst.weight:.2e} in weight", flush=True)
     return worst

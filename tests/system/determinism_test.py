@@ -45,13 +45,13 @@ class Determinism(program.SystemTest):
             self.assertTrue(other == outputs[0], "the files differ")
 
     def test_rotation_after_the_transform(self):
-        self.check_equal_bytes("after_fft", 64)
+        self.check_equal_bytes("after_fft", 32)
 
     def test_rotation_before_the_transform(self):
         self.check_equal_bytes("before_fft", 250)
 
     def test_file_says_nothing_of_its_name_and_folder(self):
-        job = self.make("after_fft", 64)
+        job = self.make("after_fft", 32)
         elsewhere = self.folder / "elsewhere"
         elsewhere.mkdir()
         self.correlate(job, self.folder / "a.fits")
