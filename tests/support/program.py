@@ -34,6 +34,16 @@ def run(*arguments, before=None, timeout_s=280, user=None):
     return Outcome(done.returncode, done.stdout, done.stderr)
 
 
+def mount_small(folder, n_bytes):
+    """Mount a memory disk of n_bytes; returns 0 if that worked."""
+    return subprocess.run(["mount", "-t", "tmpfs", "-o", f"size={n_bytes}", "tmpfs", folder],
+                          capture_output=True, check=False).returncode
+
+
+def unmount(folder):
+    subprocess.run(["umount", folder], capture_output=True, check=False)
+
+
 class SystemTest(unittest.TestCase):
     """A test with a folder of its own; the folder of one that passes is removed."""
 
