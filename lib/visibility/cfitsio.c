@@ -44,14 +44,15 @@ static wf_status kind_of(int status, wf_status otherwise)
     }
 }
 
-/* The messages on the stack, oldest first, as one line; what does not fit is left out. */
+/* The messages on the stack, oldest first, as one line; what does not fit is left out, and what
+ * was said before (CFITSIO tries to flush its buffers again and again). */
 static void drain_messages(char *text, size_t capacity)
 {
     char message[FLEN_ERRMSG] = "";
     text[0] = '\0';
     while (fits_read_errmsg(message) != 0) {
         const size_t n = strlen(text);
-        if (n + strlen(message) + 3 < capacity)
+        if (strstr(text, message) == NULL && n + strlen(message) + 3 < capacity)
             snprintf(text + n, capacity - n, "; %s", message);
     }
 }
