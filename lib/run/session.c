@@ -7,6 +7,7 @@
 #include "base/memory.h"
 #include "base/status.h"
 #include "base/text.h"
+#include "run/band_coverage.h"
 #include "run/coverage.h"
 
 static wf_status unknown_scan(const wf_observation *observation, const char *name, wf_error *err)
@@ -95,7 +96,9 @@ wf_status wfi_session_open(wfi_session *session, const wf_observation *observati
                                session->scan_wanted, warn, context, err));
     WFI_TRY(wf_delay_model_create(&session->model, observation, err));
     WFI_TRY(create_tracks(session, err));
-    return create_plan(session, err);
+    WFI_TRY(create_plan(session, err));
+    wfi_band_coverage_warn(observation, session->plan, warn, context);
+    return WF_OK;
 }
 
 void wfi_session_close(wfi_session *session)
