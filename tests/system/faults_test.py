@@ -165,9 +165,19 @@ class Faults(program.SystemTest):
         self.job["bands"][0]["bandwidth_hz"] = 0.5
         self.check_fails(DATA, "0.5")
 
-    def test_bandwidth_wider_than_recorded(self):
+    def test_band_recorded_in_part_is_told(self):
+        """2 of the 32 channels (with that of half the sample rate), and of another station nothing
+        at all: not forbidden, but a slip in a frequency looks just like that."""
         self.job["bands"][0]["bandwidth_hz"] = 16.0e6
-        self.check_fails(DATA, "Alder", "low")
+        self.job["recordings"][1]["streams"][0] = {"edge_hz": LOW_HZ + 16.0e6, "sideband": "upper",
+                                                   "polarization": "R"}
+        jobs.write(self.folder / "job.yaml", self.job)
+        done = self.correlate(self.folder / "job.yaml", self.folder / "out.fits")
+        for words in (("Alder", "2 of the 32", "low"), ("Birch", "0 of the 32", "low")):
+            lines = [line for line in done.err.splitlines() if words[0] in line]
+            self.assertEqual(len(lines), 1, done.err)
+            for word in words:
+                self.assertIn(word, lines[0])
 
     def test_band_that_nobody_recorded(self):
         self.job["bands"].append({"name": "high", "edge_hz": 8500.0e6, "bandwidth_hz": WIDTH_HZ,
@@ -229,7 +239,8 @@ class Faults(program.SystemTest):
     def test_full_disk(self):
         for n_bytes in (0, 1000, 3000, 20_000):
             with self.subTest(n_bytes=n_bytes):
-                self.check_fails(MACHINE, "out.fits", before=small_disk(n_bytes))
+                done = self.check_fails(MACHINE, "out.fits", before=small_disk(n_bytes))
+                self.assertLessEqual(done.err.count("Error writing"), 1, "said again and again")
 
     def test_old_output_stays_when_the_disk_is_full(self):
         (self.folder / "out.fits").write_text("an earlier result", encoding="ascii")
