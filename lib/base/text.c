@@ -103,7 +103,8 @@ const char *wfi_nearest_word(const char *word, const char *const *known, size_t 
             nearest = known[i];
         }
     }
-    if (nearest == NULL || nearest_distance > 1 + strlen(nearest) / 3)
+    if (nearest == NULL || nearest_distance > 1 + strlen(nearest) / 3 ||
+        nearest_distance >= strlen(nearest)) /* nothing in common */
         return NULL;
     return nearest;
 }

@@ -27,6 +27,8 @@ static void text_finds_the_nearest_word(void **state)
     assert_string_equal(wfi_nearest_word("bandwith_hz", known, 3), "bandwidth_hz");
     assert_string_equal(wfi_nearest_word("edge", known, 3), "edge_hz");
     assert_null(wfi_nearest_word("declination", known, 3));
+    static const char *const letters[] = {"R", "L"};
+    assert_null(wfi_nearest_word("V", letters, 2));
 }
 
 static void text_writes_numbers_that_read_back(void **state)

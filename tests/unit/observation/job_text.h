@@ -12,12 +12,12 @@
 
 #include "observation/build.h"
 
-/* Two stations with 6.37e6 m and 6.36e6 m from the geocentre, invented. */
+/* Two invented stations, both 6.37e6 m from the geocentre to 0.1 %. */
 static const char JOB[] =
     "campaign: Forest-7\n"                                      /* 1 */
     "stations:\n"                                               /* 2 */
     "  - name: Alder\n"                                         /* 3 */
-    "    position_itrf_m: [4033000.25, 487000.5, 4900000.75]\n" /* 4 */
+    "    position_itrf_m: [4215810.25, 883800.5, 4688973.75]\n" /* 4 */
     "    position_epoch_year: 2020.5\n"                         /* 5 */
     "    velocity_itrf_m_per_year: [-0.0142, 0.0171, 0.0106]\n" /* 6 */
     "    mount: xy_east\n"                                      /* 7 */
@@ -25,7 +25,7 @@ static const char JOB[] =
     "    diameter_m: 12.5\n"                                    /* 9 */
     "    clock: {reference: 2026-03-01T11:00:00, ahead_s: 1.25e-6, rate_s_per_s: -2e-12}\n"
     "  - name: Birch\n"                                                           /* 11 */
-    "    position_itrf_m: [3370000, 711000, 5349000]\n"                           /* 12 */
+    "    position_itrf_m: [3244820, 867626, 5404087]\n"                           /* 12 */
     "    clock:\n"                                                                /* 13 */
     "      reference: 2026-03-01T11:00:00\n"                                      /* 14 */
     "      ahead_s: -3e-6\n"                                                      /* 15 */

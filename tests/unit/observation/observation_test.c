@@ -39,9 +39,9 @@ static void job_keeps_stations(void **state)
     assert_int_equal(job->n_stations, 2);
     const wf_station *alder = &job->stations[0];
     assert_string_equal(alder->name, "Alder");
-    assert_true(alder->position_itrf_m[0] == 4033000.25);
-    assert_true(alder->position_itrf_m[1] == 487000.5);
-    assert_true(alder->position_itrf_m[2] == 4900000.75);
+    assert_true(alder->position_itrf_m[0] == 4215810.25);
+    assert_true(alder->position_itrf_m[1] == 883800.5);
+    assert_true(alder->position_itrf_m[2] == 4688973.75);
     assert_true(alder->velocity_itrf_m_per_year[0] == -0.0142);
     assert_true(alder->position_epoch_year == 2020.5);
     assert_int_equal(alder->mount, WF_MOUNT_XY_EAST);
@@ -248,7 +248,7 @@ static void job_needs_no_earth_where_every_delay_is_a_table(void **state)
     wf_check_refused(load_text(&job, text, strlen(text), &err), WF_FORMAT, &err,
                      "earth_orientation: the key is missing");
     free(text);
-    text = edited_job("    position_itrf_m: [3370000, 711000, 5349000]\n    clock:\n",
+    text = edited_job("    position_itrf_m: [3244820, 867626, 5404087]\n    clock:\n",
                       "    position_itrf_m: [0, 0, 42e6]\n    delay_table: b.txt\n    clock:\n");
     *strstr(text, "earth_orientation:") = '\0';
     memcpy(strstr(text, "    mount: xy_east\n"), "    delay_table: a\n", 19);
