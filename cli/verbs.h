@@ -1,0 +1,11 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/* The verbs: one file each. */
+#ifndef CLI_VERBS_H
+#define CLI_VERBS_H
+
+#include "options.h"
+
+extern const verb verb_correlate;
+extern const verb verb_delays;
+
+#endif
