@@ -266,7 +266,7 @@ static void job_takes_earth_orientation_from_a_file(void **state)
 {
     (void)state;
     const char *days = strstr(JOB, "  days:");
-    char text[sizeof JOB];
+    char text[sizeof JOB + 64];
     snprintf(text, sizeof text, "%.*s  finals2000a: eop/finals.data\n", (int)(days - JOB), JOB);
     wf_observation *job = load(text);
     assert_string_equal(job->earth_orientation.path, "folder/eop/finals.data");
