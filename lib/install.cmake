@@ -11,6 +11,14 @@ write_basic_package_version_file(whitefringe-config-version.cmake COMPATIBILITY 
 install(FILES ${CMAKE_CURRENT_BINARY_DIR}/whitefringe-config.cmake
               ${CMAKE_CURRENT_BINARY_DIR}/whitefringe-config-version.cmake
         DESTINATION ${wf_package_dir})
+# Found from where the file itself stands, so that the installed tree may be moved.
+file(RELATIVE_PATH wf_pc_to_prefix /prefix/${CMAKE_INSTALL_LIBDIR}/pkgconfig /prefix)
+# Who links a static library links what it needs as well, as shared libraries.
+if(BUILD_SHARED_LIBS)
+    set(wf_pc_private .private)
+else()
+    set(wf_pc_static_libs " -fopenmp -lpthread -lm")
+endif()
 configure_file(cmake/whitefringe.pc.in whitefringe.pc @ONLY)
 install(FILES ${CMAKE_CURRENT_BINARY_DIR}/whitefringe.pc
         DESTINATION ${CMAKE_INSTALL_LIBDIR}/pkgconfig)
