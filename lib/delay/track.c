@@ -4,7 +4,7 @@
  * The delay is smooth but at 0h UTC, where the interpolation of Earth orientation changes its
  * nodes, and at the rows of a delay table, where it changes its window. Pieces end there, so that
  * each is sampled from one smooth function: by Chebyshev's nodes, whose interpolation error for a
- * delay of 21 ms and the Earth's turning is 5e-25 s (the degree is generous: what is left is the
+ * delay of 21 ms and the Earth's turning is 5e-28 s (the degree is generous: what is left is the
  * rounding of the samples), and exactly for a table, whose interpolation is of the same degree.
  */
 #include "delay/model.h"

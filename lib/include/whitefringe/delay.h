@@ -64,7 +64,7 @@ WF_API WF_MUST_CHECK wf_status wf_delay_evaluate(const wf_delay_model *model, si
 
 /** Delay of one station over one scan as piecewise polynomials, the clock included.
  *
- *  accuracy  interpolation error under 1e-14 s
+ *  accuracy  interpolation error under 1e-14 s for a source above the horizon; exact for a table
  */
 typedef struct wf_track wf_track;
 

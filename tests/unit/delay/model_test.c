@@ -1,0 +1,249 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+#include "scene.h"
+
+#include "base/memory.h"
+
+static const char NOON[] = "2026-03-01T12:00:00";
+
+static wf_delay delay_with(const scene *s, size_t i_station)
+{
+    wf_delay_model *model = scene_model(s);
+    const wf_delay delay = scene_delay(model, i_station, 0, scene_time(NOON));
+    wf_delay_model_destroy(model);
+    return delay;
+}
+
+static void sum_of_the_terms_is_the_delay(void **state)
+{
+    (void)state;
+    scene s;
+    scene_set(&s);
+    s.stations[0].clock.ahead_s = 1.0;
+    for (size_t i = 0; i < SCENE_STATIONS; i++) {
+        const wf_delay d = delay_with(&s, i);
+        assert_true(d.geometry_s != 0.0 && d.gravity_sun_s != 0.0);
+        assert_true(d.gravity_planets_s != 0.0 && d.gravity_earth_s != 0.0);
+        wf_check_near("sum", d.tau_s,
+                      d.geometry_s + d.gravity_sun_s + d.gravity_planets_s + d.gravity_earth_s,
+                      1e-20, "s");
+        assert_true(d.table_s == 0.0);
+    }
+}
+
+static void each_term_can_be_switched_off(void **state)
+{
+    (void)state;
+    scene s;
+    scene_set(&s);
+    s.stations[0].clock.ahead_s = 2e-6;
+    const wf_delay all = delay_with(&s, 0);
+    wf_delay_terms *terms = &s.observation.delay_terms;
+    *terms = (wf_delay_terms){false, true, true, true, true};
+    wf_delay one = delay_with(&s, 0);
+    assert_true(one.gravity_sun_s == 0.0 && one.gravity_planets_s == all.gravity_planets_s);
+    wf_check_near("Sun", all.tau_s - one.tau_s, all.gravity_sun_s, 1e-17, "s");
+    *terms = (wf_delay_terms){true, false, true, true, true};
+    one = delay_with(&s, 0);
+    assert_true(one.gravity_planets_s == 0.0 && one.gravity_sun_s == all.gravity_sun_s);
+    wf_check_near("planets", all.tau_s - one.tau_s, all.gravity_planets_s, 1e-17, "s");
+    *terms = (wf_delay_terms){true, true, false, true, true};
+    one = delay_with(&s, 0);
+    assert_true(one.gravity_earth_s == 0.0 && one.geometry_s == all.geometry_s);
+    wf_check_near("Earth", all.tau_s - one.tau_s, all.gravity_earth_s, 1e-17, "s");
+    *terms = (wf_delay_terms){true, true, true, true, false};
+    one = delay_with(&s, 0);
+    assert_true(one.clock_ahead_s == 0.0 && all.clock_ahead_s == 2e-6);
+    assert_true(one.tau_s == all.tau_s);
+}
+
+/* Source: decimal years of 365.25 days, 2015.0 = MJD 57023 (ITRF2020): MJD 61100.5 is 4077.5 days
+ * later. Switching plate motion off equals a station without velocity; on, one moved by hand. */
+static void plate_motion_counts_from_the_epoch(void **state)
+{
+    (void)state;
+    scene moved, still;
+    scene_set(&moved);
+    scene_set(&still);
+    for (size_t i = 0; i < 2; i++) {
+        const double years = 4077.5 / 365.25 - (moved.stations[i].position_epoch_year - 2015.0);
+        for (int k = 0; k < 3; k++) {
+            still.stations[i].position_itrf_m[k] +=
+                years * still.stations[i].velocity_itrf_m_per_year[k];
+            still.stations[i].velocity_itrf_m_per_year[k] = 0.0;
+        }
+        wf_check_near("moved", delay_with(&moved, i).tau_s, delay_with(&still, i).tau_s, 2e-17,
+                      "s");
+    }
+    scene off;
+    scene_set(&off);
+    off.observation.delay_terms.station_velocity = false;
+    scene_set(&still);
+    still.stations[1].velocity_itrf_m_per_year[0] = 0.0;
+    still.stations[1].velocity_itrf_m_per_year[1] = 0.0;
+    still.stations[1].velocity_itrf_m_per_year[2] = 0.0;
+    assert_true(delay_with(&off, 1).tau_s == delay_with(&still, 1).tau_s);
+    assert_true(fabs(delay_with(&off, 1).tau_s - delay_with(&moved, 1).tau_s) > 1e-10);
+}
+
+/* House sign: a station on the source's side hears the wave before the geocentre; w leads by the
+ * same path. The next terms are aberration, 1e-4. */
+static void station_towards_the_source_is_early(void **state)
+{
+    (void)state;
+    scene s;
+    scene_set(&s);
+    for (size_t i = 0; i < SCENE_STATIONS; i++) {
+        const wf_delay d = delay_with(&s, i);
+        wf_check_near("-w/c", d.tau_s, -d.uvw_m[2] / 299792458.0, 0.0213 * 1.1e-4, "s");
+        const double radius_m =
+            sqrt(d.uvw_m[0] * d.uvw_m[0] + d.uvw_m[1] * d.uvw_m[1] + d.uvw_m[2] * d.uvw_m[2]);
+        /* geodetic and geocentric vertical differ by 0.2 degrees at most */
+        wf_check_near("elevation", sin(d.elevation_rad), d.uvw_m[2] / radius_m, 0.0036, "");
+    }
+}
+
+/* u and v are the slopes of the delay over the source's position: tau = -(u l + v m + w n) / c. */
+static void uvw_are_east_and_north(void **state)
+{
+    (void)state;
+    scene s;
+    scene_set(&s);
+    const wf_delay here = delay_with(&s, 0);
+    const double step_rad = 1e-5;
+    scene_set(&s);
+    s.sources[0].right_ascension_icrf_rad += step_rad;
+    const wf_delay east = delay_with(&s, 0);
+    scene_set(&s);
+    s.sources[0].declination_icrf_rad += step_rad;
+    const wf_delay north = delay_with(&s, 0);
+    const double c = 299792458.0;
+    /* limits: aberration 1e-4 of 6.4e6 m, curvature 5e-6 */
+    wf_check_near("u", -c * (east.tau_s - here.tau_s) / step_rad / cos(0.4), here.uvw_m[0], 1.5e3,
+                  "m");
+    wf_check_near("v", -c * (north.tau_s - here.tau_s) / step_rad, here.uvw_m[1], 1.5e3, "m");
+}
+
+static void refuse(const scene *s, wf_status status, const char *text)
+{
+    wf_delay_model *model = NULL;
+    wf_error err = WF_ERROR_INIT;
+    wf_check_refused(wf_delay_model_create(&model, &s->observation, &err), status, &err, text);
+    assert_null(model);
+}
+
+static void what_cannot_be_modelled_is_refused_at_once(void **state)
+{
+    (void)state;
+    scene s;
+    scene_set(&s);
+    s.observation.earth_orientation.n_days = 0;
+    refuse(&s, WF_MISSING, "station Alder: no Earth orientation");
+    scene_set(&s);
+    s.stations[2].position_itrf_m[0] /= 1000.0;
+    refuse(&s, WF_FORMAT, "station Cedar: position_itrf_m");
+    scene_set(&s);
+    s.stations[2].position_itrf_m[0] = NAN;
+    refuse(&s, WF_FORMAT, "station Cedar: position_itrf_m");
+    scene_set(&s);
+    s.scans[0].start = scene_time("2026-03-03T23:59:00");
+    refuse(&s, WF_RANGE, "scan S01: the job's earth_orientation");
+    scene_set(&s);
+    s.scans[0].start = scene_time("2026-02-26T00:00:00.5"); /* the second before is outside */
+    refuse(&s, WF_RANGE, "2026-02-25T23:59:59.500");
+    scene_set(&s);
+    s.observation.earth_orientation.path = "no/such/finals2000A.all";
+    refuse(&s, WF_MISSING, "no/such/finals2000A.all");
+    scene_set(&s);
+    s.stations[1].delay_table_path = "no/such/birch.txt";
+    refuse(&s, WF_MISSING, "station Birch: no/such/birch.txt");
+}
+
+static void evaluate_refuses_what_it_has_not(void **state)
+{
+    (void)state;
+    scene s;
+    scene_set(&s);
+    wf_delay_model *model = scene_model(&s);
+    wf_delay d;
+    wf_error err = WF_ERROR_INIT;
+    const wf_instant noon = scene_time(NOON);
+    wf_check_refused(wf_delay_evaluate(model, 3, 0, noon, &d, &err), WF_ARGUMENT, &err,
+                     "station 3");
+    err = (wf_error)WF_ERROR_INIT;
+    wf_check_refused(wf_delay_evaluate(model, 0, 2, noon, &d, &err), WF_ARGUMENT, &err, "source 2");
+    err = (wf_error)WF_ERROR_INIT;
+    wf_check_refused(wf_delay_evaluate(model, 0, 0, scene_time("2026-04-01T00:00:00"), &d, &err),
+                     WF_RANGE, &err, "2026-04-01");
+    wf_delay_model_destroy(model);
+    wf_delay_model_destroy(NULL);
+}
+
+/* With tables for all stations no Earth orientation is needed; u,v,w then hold to UT1-UTC. */
+static void tables_alone_do_without_earth_orientation(void **state)
+{
+    (void)state;
+    scene s;
+    scene_set(&s);
+    const wf_delay modelled = delay_with(&s, 0);
+    char path[64];
+    scene_write_file(path, "2026-03-01T11:00:00 0.001\n2026-03-01T12:00:00 0.002\n"
+                           "2026-03-01T13:00:00 0.003\n2026-03-01T14:00:00 0.004\n");
+    for (size_t i = 0; i < SCENE_STATIONS; i++)
+        s.stations[i].delay_table_path = path;
+    s.observation.earth_orientation = (wf_earth_orientation_entry){0};
+    const wf_delay tabled = delay_with(&s, 0);
+    unlink(path);
+    wf_check_near("table", tabled.tau_s, 0.002, 1e-18, "s");
+    for (int i = 0; i < 3; i++)
+        wf_check_near("uvw", tabled.uvw_m[i], modelled.uvw_m[i], 1e-4 * 6.4e6, "m");
+}
+
+/* Builds without the failing allocator go through once. */
+static void every_failing_allocation_is_reported(void **state)
+{
+    (void)state;
+    scene s;
+    scene_set(&s);
+    char path[64];
+    scene_write_file(path, "2026-03-01T11:00:00 0.001\n2026-03-01T12:00:00 0.002\n"
+                           "2026-03-01T13:00:00 0.003\n2026-03-01T14:00:00 0.004\n");
+    s.stations[1].delay_table_path = path;
+    int n_failed = 0;
+    for (long n = 1; n < 100; n++) {
+        wf_delay_model *model = NULL;
+        wf_track *track = NULL;
+        wf_error err = WF_ERROR_INIT;
+        wfi_memory_fail_after(n);
+        wf_status status = wf_delay_model_create(&model, &s.observation, &err);
+        if (status == WF_OK)
+            status = wf_track_create(&track, model, 0, 0, &err);
+        wfi_memory_fail_after(0);
+        assert_true(status == WF_OK || (status == WF_MEMORY && track == NULL));
+        wf_track_destroy(track);
+        wf_delay_model_destroy(model);
+        if (status == WF_OK)
+            break;
+        n_failed++;
+    }
+    unlink(path);
+    assert_true(n_failed < 99);
+#ifdef WFI_CHECKS
+    assert_true(n_failed > 10);
+#endif
+}
+
+int main(void)
+{
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(sum_of_the_terms_is_the_delay),
+        cmocka_unit_test(each_term_can_be_switched_off),
+        cmocka_unit_test(plate_motion_counts_from_the_epoch),
+        cmocka_unit_test(station_towards_the_source_is_early),
+        cmocka_unit_test(uvw_are_east_and_north),
+        cmocka_unit_test(what_cannot_be_modelled_is_refused_at_once),
+        cmocka_unit_test(evaluate_refuses_what_it_has_not),
+        cmocka_unit_test(tables_alone_do_without_earth_orientation),
+        cmocka_unit_test(every_failing_allocation_is_reported),
+    };
+    return cmocka_run_group_tests(tests, NULL, NULL);
+}
