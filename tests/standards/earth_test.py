@@ -15,8 +15,8 @@ HERE = os.path.dirname(os.path.abspath(__file__))
 FINALS = os.path.join(HERE, '..', 'data', 'earth_orientation', 'finals2000A_march_2018.data')
 C = 299792458.0
 AS2R = np.pi / 648000
-STATIONS = [(4120400.25, 571200.5, 4814100.75), (-2390150.125, -5564400.5, 1994700.25),
-            (-4460900.5, 2682300.25, -3674600.125)]
+STATIONS = [(4254490.25, -2596951.5, 3966574.75), (-3129916.125, -5229709.5, -1874017.25),
+            (141718.5, 4774987.25, -4212909.125)]
 SOURCES = [(0.0, 0.0), (2.1, 0.6), (3.4, -0.5), (4.4, 1.3), (1.2, -1.1)]
 DAYS = list(range(58171, 58180))  # those that four points surround
 

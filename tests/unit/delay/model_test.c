@@ -139,10 +139,10 @@ static void what_cannot_be_modelled_is_refused_at_once(void **state)
     s.observation.earth_orientation.n_days = 0;
     refuse(&s, WF_MISSING, "station Alder: no Earth orientation");
     scene_set(&s);
-    s.stations[2].position_itrf_m[0] /= 1000.0;
+    s.stations[2].position_itrf_m[1] /= 1000.0;
     refuse(&s, WF_FORMAT, "station Cedar: position_itrf_m");
     scene_set(&s);
-    s.stations[2].position_itrf_m[0] = NAN;
+    s.stations[2].position_itrf_m[1] = NAN;
     refuse(&s, WF_FORMAT, "station Cedar: position_itrf_m");
     scene_set(&s);
     s.scans[0].start = scene_time("2026-03-03T23:59:00");
