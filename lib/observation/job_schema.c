@@ -2,7 +2,7 @@
 /* The schema of the job file. */
 #include "observation/job_schema.h"
 
-static const cyaml_schema_value_t text_schema = {
+const cyaml_schema_value_t wfi_text_schema = {
     CYAML_VALUE_STRING(CYAML_FLAG_POINTER, char, 0, CYAML_UNLIMITED),
 };
 
@@ -11,10 +11,11 @@ static const cyaml_schema_value_t text_schema = {
 #define OPTIONAL(structure, key)                                                                   \
     CYAML_FIELD_STRING_PTR(#key, CYAML_FLAG_OPTIONAL, structure, key, 0, CYAML_UNLIMITED)
 #define LIST(structure, key, flag)                                                                 \
-    CYAML_FIELD_SEQUENCE(#key, CYAML_FLAG_POINTER | (flag), structure, key, &text_schema, 1,       \
+    CYAML_FIELD_SEQUENCE(#key, CYAML_FLAG_POINTER | (flag), structure, key, &wfi_text_schema, 1,   \
                          WFI_LIST_MAX)
 #define VECTOR(structure, key, flag)                                                               \
-    CYAML_FIELD_SEQUENCE_FIXED(#key, CYAML_FLAG_POINTER | (flag), structure, key, &text_schema, 3)
+    CYAML_FIELD_SEQUENCE_FIXED(#key, CYAML_FLAG_POINTER | (flag), structure, key,                  \
+                               &wfi_text_schema, 3)
 
 static const cyaml_schema_field_t clock_fields[] = {
     NEEDED(wfi_raw_clock, reference),
@@ -85,24 +86,22 @@ static const cyaml_schema_field_t stream_fields[] = {
     OPTIONAL(wfi_raw_stream, channel),    CYAML_FIELD_END,
 };
 
-static const cyaml_schema_value_t stream_schema = {
+const cyaml_schema_value_t wfi_stream_schema = {
     CYAML_VALUE_MAPPING(CYAML_FLAG_DEFAULT, wfi_raw_stream, stream_fields),
 };
 
+/* libcyaml counts the offset of every key from the start of a struct. */
+typedef struct recording_entry {
+    wfi_raw_recording recording;
+} recording_entry;
+
 static const cyaml_schema_field_t recording_fields[] = {
-    NEEDED(wfi_raw_recording, station),
-    LIST(wfi_raw_recording, files, CYAML_FLAG_DEFAULT),
-    OPTIONAL(wfi_raw_recording, format),
-    OPTIONAL(wfi_raw_recording, sample_rate_hz),
-    OPTIONAL(wfi_raw_recording, sampling),
-    OPTIONAL(wfi_raw_recording, start),
-    CYAML_FIELD_SEQUENCE("streams", CYAML_FLAG_POINTER, wfi_raw_recording, streams, &stream_schema,
-                         1, WFI_STREAMS_MAX),
+    WFI_RECORDING_FIELDS(recording_entry, recording),
     CYAML_FIELD_END,
 };
 
 static const cyaml_schema_value_t recording_schema = {
-    CYAML_VALUE_MAPPING(CYAML_FLAG_DEFAULT, wfi_raw_recording, recording_fields),
+    CYAML_VALUE_MAPPING(CYAML_FLAG_DEFAULT, recording_entry, recording_fields),
 };
 
 const cyaml_schema_field_t wfi_correlation_fields[] = {

@@ -135,10 +135,12 @@ typedef struct wfi_raw_job {
 /** Most entries of a list. FITS-IDI numbers a baseline 256 i + j, so stations end at 255. */
 enum { WFI_STATIONS_MAX = 255, WFI_BANDS_MAX = 1024, WFI_STREAMS_MAX = 4096, WFI_LIST_MAX = 20000 };
 
+extern const cyaml_schema_value_t wfi_text_schema;
 extern const cyaml_schema_value_t wfi_station_schema;
 extern const cyaml_schema_value_t wfi_source_schema;
 extern const cyaml_schema_value_t wfi_scan_schema;
 extern const cyaml_schema_value_t wfi_band_schema;
+extern const cyaml_schema_value_t wfi_stream_schema;
 extern const cyaml_schema_field_t wfi_correlation_fields[];
 extern const cyaml_schema_field_t wfi_delay_terms_fields[];
 extern const cyaml_schema_field_t wfi_earth_orientation_fields[];
@@ -161,6 +163,23 @@ extern const cyaml_schema_field_t wfi_earth_orientation_fields[];
                                 wfi_delay_terms_fields),                                           \
         CYAML_FIELD_MAPPING_PTR("earth_orientation", CYAML_FLAG_OPTIONAL, structure,               \
                                 member.earth_orientation, wfi_earth_orientation_fields)
+
+/** The keys of a recording; `member` is the wfi_raw_recording within `structure`. */
+#define WFI_RECORDING_FIELDS(structure, member)                                                    \
+    CYAML_FIELD_STRING_PTR("station", CYAML_FLAG_POINTER, structure, member.station, 0,            \
+                           CYAML_UNLIMITED),                                                       \
+        CYAML_FIELD_SEQUENCE("files", CYAML_FLAG_POINTER, structure, member.files,                 \
+                             &wfi_text_schema, 1, WFI_LIST_MAX),                                   \
+        CYAML_FIELD_STRING_PTR("format", CYAML_FLAG_OPTIONAL, structure, member.format, 0,         \
+                               CYAML_UNLIMITED),                                                   \
+        CYAML_FIELD_STRING_PTR("sample_rate_hz", CYAML_FLAG_OPTIONAL, structure,                   \
+                               member.sample_rate_hz, 0, CYAML_UNLIMITED),                         \
+        CYAML_FIELD_STRING_PTR("sampling", CYAML_FLAG_OPTIONAL, structure, member.sampling, 0,     \
+                               CYAML_UNLIMITED),                                                   \
+        CYAML_FIELD_STRING_PTR("start", CYAML_FLAG_OPTIONAL, structure, member.start, 0,           \
+                               CYAML_UNLIMITED),                                                   \
+        CYAML_FIELD_SEQUENCE("streams", CYAML_FLAG_POINTER, structure, member.streams,             \
+                             &wfi_stream_schema, 1, WFI_STREAMS_MAX)
 
 /** Fills a wfi_raw_job. */
 extern const cyaml_schema_value_t wfi_job_schema;
