@@ -34,7 +34,7 @@ typedef struct wfi_noise_recipe {
     double high_hz;
     const wfi_line *line;     /* NULL: a flat spectrum, profile 1 */
     uint64_t seed;            /* of the sky */
-    uint64_t identity;        /* of this noise among all of the sky: below 2^32 */
+    uint64_t identity;        /* of this noise among all of the sky: below 2^62 */
     int hand;                 /* 0 or 1: hands of one identity differ */
     double complex coherence; /* <hand 0 conj(hand 1)> of unit variances */
 } wfi_noise_recipe;

@@ -50,19 +50,21 @@ void wfi_quantise(uint16_t *codes, const float *volts, size_t n, unsigned bits, 
     }
 }
 
-void wfi_pack(uint8_t *bytes, const uint16_t *codes, size_t n, unsigned bits, size_t first,
-              size_t stride)
+static void put(uint8_t *bytes, size_t place, unsigned bits, uint16_t code)
 {
     if (bits == 16) {
-        for (size_t k = 0; k < n; k++) {
-            uint8_t *const p = bytes + 2 * (first + k * stride);
-            p[0] = (uint8_t)(codes[k] & 0xff);
-            p[1] = (uint8_t)(codes[k] >> 8);
-        }
+        bytes[2 * place] = (uint8_t)(code & 0xff);
+        bytes[2 * place + 1] = (uint8_t)(code >> 8);
         return;
     }
-    for (size_t k = 0; k < n; k++) {
-        const size_t bit = (first + k * stride) * bits;
-        bytes[bit / 8] = (uint8_t)(bytes[bit / 8] | codes[k] << (bit % 8));
-    }
+    const size_t bit = place * bits;
+    bytes[bit / 8] = (uint8_t)(bytes[bit / 8] | code << (bit % 8));
+}
+
+void wfi_pack(uint8_t *bytes, const uint16_t *codes, size_t n, unsigned bits, size_t parts,
+              size_t first, size_t stride)
+{
+    for (size_t k = 0; k < n; k++)
+        for (size_t part = 0; part < parts; part++)
+            put(bytes, (first + k * stride) * parts + part, bits, codes[k * parts + part]);
 }

@@ -20,11 +20,14 @@ double wfi_quantiser_step(unsigned bits);
  */
 void wfi_quantise(uint16_t *codes, const float *volts, size_t n, unsigned bits, float sigma);
 
-/** Write codes into packed values: value number first + k * stride of `bytes` = codes[k].
+/** Write the codes of one channel into packed complete samples.
  *
- *  given  bytes  the bits written are 0 before
+ *  given     codes   [n][parts]; parts 2: real and imaginary
+ *            first   place of the first, counted in channels of complete samples
+ *            stride  to the next: channels of a complete sample
+ *  returned  bytes   from the lowest bits upwards; the bits written are 0 before
  */
-void wfi_pack(uint8_t *bytes, const uint16_t *codes, size_t n, unsigned bits, size_t first,
-              size_t stride);
+void wfi_pack(uint8_t *bytes, const uint16_t *codes, size_t n, unsigned bits, size_t parts,
+              size_t first, size_t stride);
 
 #endif

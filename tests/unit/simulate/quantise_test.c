@@ -74,8 +74,8 @@ static void two_channels_are_packed_from_the_lowest_bits(void **state)
     /* The pairs 0,3 | 1,2 | 2,2 | 3,0 | 1,1 | 0,0 | 3,3 | 2,1 make the word 0x6F053A9C. */
     const uint8_t want[] = {0x9c, 0x3a, 0x05, 0x6f};
     uint8_t got[4] = {0};
-    wfi_pack(got, first, 8, 2, 0, 2);
-    wfi_pack(got, second, 8, 2, 1, 2);
+    wfi_pack(got, first, 8, 2, 1, 0, 2);
+    wfi_pack(got, second, 8, 2, 1, 1, 2);
     assert_memory_equal(got, want, sizeof want);
 }
 
@@ -84,20 +84,32 @@ static void other_widths_are_packed_too(void **state)
     (void)state;
     uint8_t got[4] = {0};
     const uint16_t ones[] = {1, 0, 1, 1, 0, 0, 0, 1, 1};
-    wfi_pack(got, ones, 9, 1, 0, 1);
+    wfi_pack(got, ones, 9, 1, 1, 0, 1);
     assert_memory_equal(got, ((const uint8_t[]){0x8d, 0x01, 0, 0}), 4);
     memset(got, 0, sizeof got);
     const uint16_t nibbles[] = {0xa, 0x5, 0xf};
-    wfi_pack(got, nibbles, 3, 4, 1, 1);
+    wfi_pack(got, nibbles, 3, 4, 1, 1, 1);
     assert_memory_equal(got, ((const uint8_t[]){0xa0, 0xf5, 0, 0}), 4);
     memset(got, 0, sizeof got);
     const uint16_t bytes[] = {0x12, 0xfe};
-    wfi_pack(got, bytes, 2, 8, 1, 2);
+    wfi_pack(got, bytes, 2, 8, 1, 1, 2);
     assert_memory_equal(got, ((const uint8_t[]){0, 0x12, 0, 0xfe}), 4);
     memset(got, 0, sizeof got);
     const uint16_t words[] = {0x1234, 0xfedc};
-    wfi_pack(got, words, 2, 16, 0, 1);
+    wfi_pack(got, words, 2, 16, 1, 0, 1);
     assert_memory_equal(got, ((const uint8_t[]){0x34, 0x12, 0xdc, 0xfe}), 4);
+}
+
+/* Real part in the lower bits, channel after channel. */
+static void complex_samples_are_packed_real_part_first(void **state)
+{
+    (void)state;
+    const uint16_t first[] = {0, 1, 2, 3}, second[] = {3, 2, 1, 1};
+    /* (0,1) (3,2) | (2,3) (1,1) from the lowest bits: 0xb4, 0x5e. */
+    uint8_t got[2] = {0};
+    wfi_pack(got, first, 2, 2, 2, 0, 2);
+    wfi_pack(got, second, 2, 2, 2, 1, 2);
+    assert_memory_equal(got, ((const uint8_t[]){0xb4, 0x5e}), 2);
 }
 
 int main(void)
@@ -108,6 +120,7 @@ int main(void)
         cmocka_unit_test(samplers_have_the_published_efficiency),
         cmocka_unit_test(two_channels_are_packed_from_the_lowest_bits),
         cmocka_unit_test(other_widths_are_packed_too),
+        cmocka_unit_test(complex_samples_are_packed_real_part_first),
     };
     return cmocka_run_group_tests_name("simulate.quantise", tests, NULL, NULL);
 }
