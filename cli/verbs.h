@@ -7,5 +7,6 @@
 
 extern const verb verb_correlate;
 extern const verb verb_delays;
+extern const verb verb_simulate;
 
 #endif
