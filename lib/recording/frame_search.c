@@ -14,9 +14,12 @@
 enum {
     N_MEDIAN = 5,           /* frames that vote on the time at a place */
     N_NEAR = 16,            /* positions looked at to find them */
-    N_FAR = 128,            /* places tried across a stretch without a valid frame */
+    N_LANDING = 4,          /* the same at the places beyond a stretch without valid frames */
+    LONGEST_STEP = 512,     /* a run of so many valid frames is not stepped over ... */
+    LARGEST_HOLE = 16384,   /* ... within so many invalid ones; from there on steps double */
     MEMORY_PER_REORDER = 8, /* a load's margins fit into the memory */
     SMALLEST_MEMORY = 1024,
+    BLOCK_BYTES = 4096, /* headers of short frames are read several at once */
 };
 
 static const int64_t NO_SAMPLE = INT64_MIN;
@@ -56,6 +59,25 @@ void wfi_frame_search_remember(wfi_frame_search *search, size_t i_file, int64_t 
         (wfi_frame_memory){position + 1, frame.first, frame.i_thread, (uint32_t)i_file};
 }
 
+static wf_status read_headers(wfi_frame_search *search, size_t i_file, int64_t position,
+                              wfi_frame *out, wf_error *err)
+{
+    const wfi_vdif_stream *stream = search->stream;
+    const size_t frame_bytes = stream->frame_bytes;
+    const size_t n_block = frame_bytes < BLOCK_BYTES ? BLOCK_BYTES / frame_bytes : 1;
+    uint8_t bytes[BLOCK_BYTES + WFI_VDIF_HEADER_BYTES];
+    size_t n = 0;
+    WFI_TRY(wfi_input_file_read(&stream->files[i_file].input, position * (int64_t)frame_bytes,
+                                bytes, (n_block - 1) * frame_bytes + WFI_VDIF_HEADER_BYTES, &n,
+                                err));
+    for (size_t i = n_block; i-- > 0;) {
+        const size_t at = i * frame_bytes;
+        *out = wfi_vdif_stream_place(stream, bytes + (at < n ? at : 0), at < n ? n - at : 0);
+        wfi_frame_search_remember(search, i_file, position + (int64_t)i, *out);
+    }
+    return WF_OK;
+}
+
 wf_status wfi_frame_search_peek(wfi_frame_search *search, size_t i_file, int64_t position,
                                 wfi_frame *out, wf_error *err)
 {
@@ -64,14 +86,7 @@ wf_status wfi_frame_search_peek(wfi_frame_search *search, size_t i_file, int64_t
         *out = (wfi_frame){slot->i_thread, slot->first};
         return WF_OK;
     }
-    uint8_t bytes[WFI_VDIF_HEADER_BYTES];
-    size_t n = 0;
-    const wfi_vdif_stream *stream = search->stream;
-    WFI_TRY(wfi_input_file_read(&stream->files[i_file].input, position * stream->frame_bytes, bytes,
-                                sizeof bytes, &n, err));
-    *out = wfi_vdif_stream_place(stream, bytes, n);
-    wfi_frame_search_remember(search, i_file, position, *out);
-    return WF_OK;
+    return read_headers(search, i_file, position, out, err);
 }
 
 static void sort(int64_t *values, size_t n)
@@ -84,53 +99,71 @@ static void sort(int64_t *values, size_t n)
         }
 }
 
-/* Median of the first samples of the valid frames at and next to a position. */
-static wf_status sample_near(wfi_frame_search *search, size_t i_file, int64_t position,
-                             int direction, int64_t *sample, wf_error *err)
+/* A stretch of positions [begin, end) that is looked through in one direction. */
+typedef struct stretch {
+    int64_t begin;
+    int64_t end;
+    int direction; /* +1 from the beginning, -1 from the last */
+} stretch;
+
+/* Where valid frames were met, and the median of their first samples. */
+typedef struct sighting {
+    int64_t position;
+    int64_t sample; /* NO_SAMPLE: none */
+} sighting;
+
+/* The valid frames among the n_positions from the i-th of a stretch on. */
+static wf_status look_near(wfi_frame_search *search, size_t i_file, stretch s, int64_t i,
+                           int64_t n_positions, sighting *out, wf_error *err)
 {
-    const int64_t n_frames = search->stream->files[i_file].n_frames;
+    const int64_t from = s.direction > 0 ? s.begin : s.end - 1;
     int64_t votes[N_MEDIAN];
     size_t n = 0;
-    for (int64_t i = 0; i < N_NEAR && n < N_MEDIAN; i++) {
-        const int64_t at = position + direction * i;
-        if (at < 0 || at >= n_frames)
-            break;
+    for (int64_t k = i; k < i + n_positions && k < s.end - s.begin && n < N_MEDIAN; k++) {
         wfi_frame frame;
-        WFI_TRY(wfi_frame_search_peek(search, i_file, at, &frame, err));
+        WFI_TRY(wfi_frame_search_peek(search, i_file, from + s.direction * k, &frame, err));
         if (frame.i_thread >= 0)
             votes[n++] = frame.first;
     }
     sort(votes, n);
-    *sample = n > 0 ? votes[n / 2] : NO_SAMPLE;
+    out->position = from + s.direction * i;
+    out->sample = n > 0 ? votes[n / 2] : NO_SAMPLE;
     return WF_OK;
 }
 
-/* The same; across a stretch without valid frames the next place beyond it speaks. The number of
- * places is bounded, so a file full of fill costs no more than another one. */
-wf_status wfi_frame_search_sample(wfi_frame_search *search, size_t i_file, int64_t position,
-                                  int direction, int64_t *sample, wf_error *err)
+/* The valid frames nearest to the beginning of a stretch. Across frames that are not valid the
+ * number of places looked at is bounded, so that a file full of fill costs little. */
+static wf_status look(wfi_frame_search *search, size_t i_file, stretch s, sighting *out,
+                      wf_error *err)
 {
-    const int64_t n_frames = search->stream->files[i_file].n_frames;
-    WFI_TRY(sample_near(search, i_file, position, direction, sample, err));
-    for (int64_t step = N_NEAR; *sample == NO_SAMPLE; step *= 2) {
-        const int64_t at = position + direction * step;
-        if (at < 0 || at >= n_frames)
-            break;
-        WFI_TRY(sample_near(search, i_file, at, direction, sample, err));
+    WFI_TRY(look_near(search, i_file, s, 0, N_NEAR, out, err));
+    int64_t step = N_NEAR;
+    for (int64_t i = step; out->sample == NO_SAMPLE && i < s.end - s.begin; i += step) {
+        WFI_TRY(look_near(search, i_file, s, i, N_LANDING, out, err));
+        if (step < LONGEST_STEP || i >= LARGEST_HOLE)
+            step *= 2;
     }
-    const int64_t room = direction > 0 ? n_frames - 1 - position : position;
-    for (int64_t i = 1; *sample == NO_SAMPLE && i <= N_FAR; i++)
-        WFI_TRY(sample_near(search, i_file, position + direction * (room / N_FAR * i), direction,
-                            sample, err));
     return WF_OK;
 }
 
-/* low's sample is before the wanted one, high's is not. */
+wf_status wfi_frame_search_sample(wfi_frame_search *search, size_t i_file, int direction,
+                                  int64_t *sample, wf_error *err)
+{
+    sighting seen;
+    const stretch whole = {0, search->stream->files[i_file].n_frames, direction};
+    WFI_TRY(look(search, i_file, whole, &seen, err));
+    *sample = seen.sample;
+    return WF_OK;
+}
+
+/* The frames at `low` and before are before the wanted sample, those at `high` and after are not;
+ * at `met` stands the first valid frame that showed the latter. */
 typedef struct bracket {
     int64_t low;
-    int64_t low_sample;
+    int64_t low_sample; /* NO_SAMPLE: no valid frame was met there */
     int64_t high;
     int64_t high_sample;
+    int64_t met;
 } bracket;
 
 static wf_status narrow(wfi_frame_search *search, size_t i_file, int64_t wanted, int64_t position,
@@ -138,16 +171,18 @@ static wf_status narrow(wfi_frame_search *search, size_t i_file, int64_t wanted,
 {
     if (position <= b->low || position >= b->high)
         return WF_OK;
-    int64_t sample = 0;
-    WFI_TRY(wfi_frame_search_sample(search, i_file, position, +1, &sample, err));
-    if (sample != NO_SAMPLE && sample < wanted) {
-        b->low = position;
-        b->low_sample = sample;
+    sighting seen;
+    WFI_TRY(look(search, i_file, (stretch){position, b->high, +1}, &seen, err));
+    if (seen.sample != NO_SAMPLE && seen.sample < wanted) {
+        b->low = seen.position;
+        b->low_sample = seen.sample;
         return WF_OK;
     }
     b->high = position;
-    if (sample != NO_SAMPLE)
-        b->high_sample = sample;
+    if (seen.sample != NO_SAMPLE) {
+        b->high_sample = seen.sample;
+        b->met = seen.position;
+    }
     return WF_OK;
 }
 
@@ -158,28 +193,39 @@ static int64_t interpolate(const bracket *b, int64_t wanted)
     return b->low + (int64_t)((double)(b->high - b->low) * fraction);
 }
 
-wf_status wfi_frame_search_find(wfi_frame_search *search, size_t i_file, int64_t sample,
-                                int64_t *position, wf_error *err)
+/* Narrow by what the ends of the file say; they stay open where nothing valid stands there. */
+static wf_status begin_bracket(wfi_frame_search *search, size_t i_file, int64_t wanted, bracket *b,
+                               wf_error *err)
 {
     const int64_t n_frames = search->stream->files[i_file].n_frames;
-    bracket b = {.low = 0, .high = n_frames - 1};
-    WFI_TRY(wfi_frame_search_sample(search, i_file, b.low, +1, &b.low_sample, err));
-    WFI_TRY(wfi_frame_search_sample(search, i_file, b.high, -1, &b.high_sample, err));
-    if (b.low_sample == NO_SAMPLE || b.low_sample >= sample) {
-        *position = 0;
-        return WF_OK;
-    }
-    if (b.high_sample < sample) {
-        *position = n_frames;
-        return WF_OK;
-    }
+    sighting first, last;
+    WFI_TRY(look_near(search, i_file, (stretch){0, n_frames, +1}, 0, N_NEAR, &first, err));
+    WFI_TRY(look_near(search, i_file, (stretch){0, n_frames, -1}, 0, N_NEAR, &last, err));
+    *b = (bracket){0, first.sample, n_frames, last.sample, n_frames};
+    if (first.sample != NO_SAMPLE && first.sample >= wanted)
+        b->high = b->met = 0;
+    else if (last.sample != NO_SAMPLE && last.sample < wanted)
+        b->low = n_frames;
+    else if (last.sample != NO_SAMPLE)
+        b->high = b->met = n_frames - 1;
+    return WF_OK;
+}
+
+wf_status wfi_frame_search_find(wfi_frame_search *search, size_t i_file, int64_t sample,
+                                wfi_frame_place *out, wf_error *err)
+{
+    bracket b;
+    WFI_TRY(begin_bracket(search, i_file, sample, &b, err));
     while (b.high - b.low > WFI_FRAME_SEARCH_SPAN) {
-        const int64_t guess = interpolate(&b, sample);
-        WFI_TRY(narrow(search, i_file, sample, guess - WFI_FRAME_SEARCH_SPAN / 2, &b, err));
-        WFI_TRY(narrow(search, i_file, sample, guess + WFI_FRAME_SEARCH_SPAN / 2, &b, err));
+        if (b.low_sample != NO_SAMPLE && b.high_sample != NO_SAMPLE) {
+            const int64_t guess = interpolate(&b, sample);
+            WFI_TRY(narrow(search, i_file, sample, guess - WFI_FRAME_SEARCH_SPAN / 2, &b, err));
+            WFI_TRY(narrow(search, i_file, sample, guess + WFI_FRAME_SEARCH_SPAN / 2, &b, err));
+        }
         if (b.high - b.low > WFI_FRAME_SEARCH_SPAN)
             WFI_TRY(narrow(search, i_file, sample, b.low + (b.high - b.low) / 2, &b, err));
     }
-    *position = b.low;
+    out->begin = b.low;
+    out->end = b.met - b.low <= LARGEST_HOLE ? b.met : b.high;
     return WF_OK;
 }

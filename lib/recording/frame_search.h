@@ -32,14 +32,23 @@ wf_status wfi_frame_search_peek(wfi_frame_search *search, size_t i_file, int64_t
 void wfi_frame_search_remember(wfi_frame_search *search, size_t i_file, int64_t position,
                                wfi_frame frame);
 
-/** A position in a file such that the first frame with samples at or after `sample` stands within
- *  [position, position + WFI_FRAME_SEARCH_SPAN], but for frames out of order. */
-wf_status wfi_frame_search_find(wfi_frame_search *search, size_t i_file, int64_t sample,
-                                int64_t *position, wf_error *err);
+/** A stretch of positions. */
+typedef struct wfi_frame_place {
+    int64_t begin;
+    int64_t end;
+} wfi_frame_place;
 
-/** First sample of the valid frames nearest to a position, looking forward (+1) or backward (-1);
- *  INT64_MIN where there are none. */
-wf_status wfi_frame_search_sample(wfi_frame_search *search, size_t i_file, int64_t position,
-                                  int direction, int64_t *sample, wf_error *err);
+/** Where samples at and after `sample` begin in a file: but for frames out of order (by no more
+ *  than the reorder window with WFI_FRAME_SEARCH_SPAN), frames before `begin` are before it and
+ *  frames from `end` on are not. Between the two stand few frames, or ones that are not valid; of
+ *  more than 16384 such in a row, the first to look valid may be overlooked.
+ */
+wf_status wfi_frame_search_find(wfi_frame_search *search, size_t i_file, int64_t sample,
+                                wfi_frame_place *out, wf_error *err);
+
+/** First sample of the first (direction +1) or last (-1) valid frames of a file; INT64_MIN where
+ *  there are none. */
+wf_status wfi_frame_search_sample(wfi_frame_search *search, size_t i_file, int direction,
+                                  int64_t *sample, wf_error *err);
 
 #endif

@@ -219,14 +219,13 @@ static wf_status find_cells(reader *r, size_t i_file, cell *span, wf_error *err)
         r->cells[i] = (cell){0, 0};
         if (!cell_in_file(r, i_cell, file))
             continue;
-        int64_t begin = 0;
-        int64_t end = 0;
+        wfi_frame_place first, next;
         WFI_TRY(
-            wfi_frame_search_find(&r->search, i_file, i_cell * stream->cell_samples, &begin, err));
-        WFI_TRY(wfi_frame_search_find(&r->search, i_file, (i_cell + 1) * stream->cell_samples, &end,
-                                      err));
-        begin -= stream->reorder_frames;
-        end += stream->reorder_frames;
+            wfi_frame_search_find(&r->search, i_file, i_cell * stream->cell_samples, &first, err));
+        WFI_TRY(wfi_frame_search_find(&r->search, i_file, (i_cell + 1) * stream->cell_samples,
+                                      &next, err));
+        const int64_t begin = first.begin - stream->reorder_frames;
+        const int64_t end = next.end + stream->reorder_frames;
         r->cells[i].first_position = begin > 0 ? begin : 0;
         r->cells[i].end_position = end < file->n_frames ? end : file->n_frames;
         if (r->cells[i].first_position < span->first_position)

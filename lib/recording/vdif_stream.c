@@ -109,16 +109,36 @@ static wf_status open_files(wfi_vdif_stream *stream, const wf_recording_entry *e
 
 static wf_status check_rate(const char *path, int64_t rate_hz, wf_error *err)
 {
-    if (rate_hz == 0)
-        return wfi_fail(err, WF_FORMAT,
-                        "%s: VDIF does not state the sample rate: add sample_rate_hz to the "
-                        "recording in the job (of each channel; twice the bandwidth where the "
-                        "samples are real)",
-                        path);
     if (rate_hz < 0 || rate_hz > LARGEST_RATE_HZ)
         return wfi_fail(err, WF_UNSUPPORTED,
                         "%s: sample_rate_hz %" PRId64 " is outside 1 to %" PRId64, path, rate_hz,
                         LARGEST_RATE_HZ);
+    return WF_OK;
+}
+
+/* Hold the rate stated against the one that the frames show, or take the latter. */
+static wf_status settle_rate(wfi_vdif_stream *stream, wf_error *err)
+{
+    const char *path = stream->files[0].input.path;
+    int64_t measured_hz = 0;
+    WFI_TRY(wfi_vdif_measure_rate(stream, &measured_hz, err));
+    if (stream->sample_rate_hz == 0 && measured_hz == 0)
+        return wfi_fail(err, WF_FORMAT,
+                        "%s: VDIF does not state the sample rate, and the file is too short to "
+                        "measure it: add sample_rate_hz to the recording in the job (of each "
+                        "channel; twice the bandwidth where the samples are real)",
+                        path);
+    if (stream->sample_rate_hz == 0) {
+        stream->sample_rate_hz = measured_hz;
+        return check_rate(path, measured_hz, err);
+    }
+    /* frames may be lost at the end of every second looked at, but not a quarter of it */
+    if (measured_hz != 0 && measured_hz / 3 < stream->sample_rate_hz / 4)
+        return wfi_fail(err, WF_FORMAT,
+                        "%s: sample_rate_hz is %" PRId64
+                        " in the job, but the frame numbers within a second go up to what makes "
+                        "%" PRId64 " Hz: correct the rate in the job",
+                        path, stream->sample_rate_hz, measured_hz);
     return WF_OK;
 }
 
@@ -188,10 +208,10 @@ static void extend(wfi_vdif_stream *stream, int64_t first, int64_t end)
 
 /* One end of a file that is full of invalid frames: the nearest valid ones speak. */
 static wf_status estimate_end(wfi_vdif_stream *stream, wfi_frame_search *search, size_t i_file,
-                              int64_t position, int direction, wf_error *err)
+                              int direction, wf_error *err)
 {
     int64_t sample = 0;
-    WFI_TRY(wfi_frame_search_sample(search, i_file, position, direction, &sample, err));
+    WFI_TRY(wfi_frame_search_sample(search, i_file, direction, &sample, err));
     if (sample != INT64_MIN)
         extend(stream, sample, sample + stream->threads[0].samples_per_frame);
     return WF_OK;
@@ -207,7 +227,7 @@ static wf_status find_span(wfi_vdif_stream *stream, wfi_frame_search *search, si
     if (n > 0)
         extend(stream, frames[0].first, INT64_MIN);
     else
-        WFI_TRY(estimate_end(stream, search, i_file, 0, +1, err));
+        WFI_TRY(estimate_end(stream, search, i_file, +1, err));
 
     const int64_t tail = file->n_frames - stream->reorder_frames;
     WFI_TRY(sorted_frames(stream, search, i_file, tail > 0 ? tail : 0, frames, &n, err));
@@ -216,7 +236,7 @@ static wf_status find_span(wfi_vdif_stream *stream, wfi_frame_search *search, si
         extend(stream, frames[i].first,
                frames[i].first + stream->threads[frames[i].i_thread].samples_per_frame);
     if (n == 0)
-        WFI_TRY(estimate_end(stream, search, i_file, file->n_frames - 1, -1, err));
+        WFI_TRY(estimate_end(stream, search, i_file, -1, err));
     return WF_OK;
 }
 
@@ -268,8 +288,9 @@ wf_status wfi_vdif_stream_open(wfi_vdif_stream *out, const wf_recording_entry *e
     WFI_TRY(open_files(out, entry, err));
     WFI_TRY(check_rate(entry->paths[0], entry->sample_rate_hz, err));
     WFI_TRY(wfi_vdif_survey(out, err));
-    WFI_TRY(count_frames_per_second(out, err));
     choose_cells(out);
+    WFI_TRY(settle_rate(out, err));
+    WFI_TRY(count_frames_per_second(out, err));
     return find_spans(out, err);
 }
 

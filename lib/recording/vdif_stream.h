@@ -70,4 +70,11 @@ wf_status wfi_vdif_stream_read_header(const wfi_vdif_stream *stream, size_t i_fi
  *  thread_index and origin_second (that of some frame). */
 wf_status wfi_vdif_survey(wfi_vdif_stream *stream, wf_error *err);
 
+/** The sample rate by the largest frame number within a second, of a surveyed stream.
+ *
+ *  returned  rate_hz  at most the true one (the last frames of a second may be lost); 0 where no
+ *                     file reaches from one second into the next
+ */
+wf_status wfi_vdif_measure_rate(const wfi_vdif_stream *stream, int64_t *rate_hz, wf_error *err);
+
 #endif

@@ -59,7 +59,8 @@ static void take_good(survey *s, const wfi_vdif_header *header)
         s->seconds[s->n_good] = wfi_vdif_epoch_second(header->epoch) + header->second;
     s->n_good++;
     vote(&s->votes[header->thread], header);
-    if (header->frame >= s->stream->sample_rate_hz / wfi_vdif_samples_per_frame(header)) {
+    const int64_t rate_hz = s->stream->sample_rate_hz;
+    if (rate_hz != 0 && header->frame >= rate_hz / wfi_vdif_samples_per_frame(header)) {
         if (s->n_over == 0)
             s->over = *header;
         s->n_over++;

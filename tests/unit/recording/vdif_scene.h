@@ -3,37 +3,14 @@
 #ifndef TESTS_RECORDING_VDIF_SCENE_H
 #define TESTS_RECORDING_VDIF_SCENE_H
 
-#include <fcntl.h>
-#include <stdlib.h>
-#include <sys/stat.h>
-#include <sys/types.h>
-#include <unistd.h>
 #include <whitefringe/recording.h>
 
 #include "support/check.h"
 #include "support/vdif_frames.h"
+#include "unit/recording/scratch.h"
 
 /** What should stand at a place: NULL for nothing. Valid until the next call. */
 typedef const frame_spec *(*expectation)(uint32_t thread, int64_t frame_since_origin);
-
-/** Every test has a folder of its own. */
-static inline int enter_scratch_folder(void **state)
-{
-    (void)state;
-    char folder[] = "recording_test.XXXXXX";
-    return mkdtemp(folder) != NULL && chdir(folder) == 0 ? 0 : -1;
-}
-
-static inline int leave_scratch_folder(void **state)
-{
-    (void)state;
-    char folder[4096];
-    if (getcwd(folder, sizeof folder) == NULL || chdir("..") != 0)
-        return -1;
-    char command[4200];
-    snprintf(command, sizeof command, "rm -rf '%s'", folder);
-    return system(command);
-}
 
 static inline FILE *create_file(const char *path)
 {
@@ -132,15 +109,6 @@ static inline wf_window *open_window(const wf_recording *recording, int64_t capa
     wf_error err = WF_ERROR_INIT;
     wf_check_ok(wf_window_create(&window, recording, capacity, &err), &err);
     return window;
-}
-
-/** A generator with a fixed start (xorshift, Marsaglia 2003). */
-static inline uint32_t next_random(uint32_t *state)
-{
-    *state ^= *state << 13;
-    *state ^= *state >> 17;
-    *state ^= *state << 5;
-    return *state;
 }
 
 #endif

@@ -1,0 +1,166 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/* Which format a file has, and files that have none. */
+#include "unit/recording/vdif_scene.h"
+
+#include <sndfile.h>
+
+static wf_status open_path(wf_recording **out, const char *path, wf_file_format format,
+                           wf_error *err)
+{
+    const wf_recording_entry entry = {.paths = &path,
+                                      .n_paths = 1,
+                                      .format = format,
+                                      .sample_rate_hz = 6400,
+                                      .has_start = true,
+                                      .start = {800000000, 0.0}};
+    return wf_recording_open(out, &entry, err);
+}
+
+static void check_refused(const char *path, wf_file_format format, wf_status status,
+                          const char *text)
+{
+    wf_recording *recording = NULL;
+    wf_error err = WF_ERROR_INIT;
+    wf_check_refused(open_path(&recording, path, format, &err), status, &err, text);
+    assert_null(recording);
+    if (strstr(err.message, path) == NULL)
+        fail_msg("%s is not named in \"%s\"", path, err.message);
+}
+
+static const wf_file_format all_formats[] = {WF_FILE_FORMAT_PROBE, WF_FILE_FORMAT_VDIF,
+                                             WF_FILE_FORMAT_SOUND};
+
+static void recording_refuses_what_is_no_file(void **state)
+{
+    (void)state;
+    fclose(create_file("empty"));
+    assert_int_equal(mkdir("folder", 0700), 0);
+    assert_int_equal(mkfifo("pipe", 0600), 0);
+    for (size_t i = 0; i < 3; i++) {
+        check_refused("not_there", all_formats[i], WF_MISSING, "no such file: check the path");
+        check_refused("empty/x", all_formats[i], WF_MISSING, "no such file");
+        check_refused("empty", all_formats[i], WF_FORMAT, "is empty; leave it out");
+        check_refused("folder", all_formats[i], WF_FORMAT, "is a directory; name the file in it");
+        check_refused("pipe", all_formats[i], WF_FORMAT, "is a device or a pipe");
+    }
+}
+
+static void recording_without_permission_is_refused_by_the_system(void **state)
+{
+    (void)state;
+    FILE *file = create_file("secret");
+    fputs("x", file);
+    fclose(file);
+    assert_int_equal(chmod("secret", 0), 0);
+    if (access("secret", R_OK) == 0)
+        skip(); /* the superuser may read everything */
+    check_refused("secret", WF_FILE_FORMAT_PROBE, WF_IO, "Permission denied");
+}
+
+static void recording_refuses_unknown_contents(void **state)
+{
+    (void)state;
+    FILE *file = create_file("letter.txt");
+    for (int i = 0; i < 100; i++)
+        fputs("Dear colleague, ", file);
+    fclose(file);
+    check_refused("letter.txt", WF_FILE_FORMAT_SOUND, WF_FORMAT, "cannot be read as a sound file");
+    file = create_file("zeros");
+    for (int i = 0; i < 5000; i++)
+        fputc(0, file);
+    fclose(file);
+    check_refused("zeros", WF_FILE_FORMAT_PROBE, WF_FORMAT,
+                  "begins with the bytes 00 00 00 00 00 00 00 00, which is none of the formats");
+    check_refused("zeros", WF_FILE_FORMAT_VDIF, WF_FORMAT, "no VDIF frame at byte 0");
+}
+
+static void write_wav(const char *path)
+{
+    SF_INFO info = {.samplerate = 6400, .channels = 1, .format = SF_FORMAT_WAV | SF_FORMAT_PCM_16};
+    SNDFILE *file = sf_open(path, SFM_WRITE, &info);
+    assert_non_null(file);
+    const short values[100] = {0};
+    assert_int_equal(sf_write_short(file, values, 100), 100);
+    sf_close(file);
+}
+
+static void write_vdif(const char *path, uint32_t n)
+{
+    FILE *file = create_file(path);
+    frame_spec f = {.epoch = 52, .second = 100, .bits = 8, .frame_bytes = 96};
+    for (f.frame = 0; f.frame < n; f.frame++)
+        write_frame(file, &f);
+    fclose(file);
+}
+
+static void recording_is_known_by_its_contents(void **state)
+{
+    (void)state;
+    write_wav("a.vdif"); /* the name means nothing */
+    write_vdif("a.wav", 10);
+    write_vdif("single.wav", 1);
+    static const struct {
+        const char *path;
+        const char *name;
+    } cases[] = {{"a.vdif", "WAV"}, {"a.wav", "VDIF"}, {"single.wav", "VDIF"}};
+    for (size_t i = 0; i < 3; i++) {
+        wf_recording *recording = NULL;
+        wf_error err = WF_ERROR_INIT;
+        wf_check_ok(open_path(&recording, cases[i].path, WF_FILE_FORMAT_PROBE, &err), &err);
+        assert_string_equal(wf_recording_describe(recording)->format_name, cases[i].name);
+        wf_recording_close(recording);
+    }
+    check_refused("a.vdif", WF_FILE_FORMAT_VDIF, WF_FORMAT, "a.vdif");
+    check_refused("a.wav", WF_FILE_FORMAT_SOUND, WF_FORMAT, "cannot be read as a sound file");
+}
+
+static void recording_files_stay_as_they_are(void **state)
+{
+    (void)state;
+    write_vdif("a.vdif", 10);
+    assert_int_equal(chmod("a.vdif", 0400), 0);
+    wf_recording *recording = NULL;
+    wf_error err = WF_ERROR_INIT;
+    wf_check_ok(open_path(&recording, "a.vdif", WF_FILE_FORMAT_PROBE, &err), &err);
+    /* the descriptor itself cannot write, whoever runs the test */
+    DIR *folder = opendir("/proc/self/fd");
+    if (folder == NULL)
+        skip();
+    int found = 0;
+    for (struct dirent *e = readdir(folder); e != NULL; e = readdir(folder)) {
+        char link[300];
+        snprintf(link, sizeof link, "/proc/self/fd/%s", e->d_name);
+        if (!names_file(link, "a.vdif"))
+            continue;
+        found++;
+        assert_int_equal(fcntl(atoi(e->d_name), F_GETFL) & O_ACCMODE, O_RDONLY);
+    }
+    closedir(folder);
+    assert_int_equal(found, 1);
+    wf_recording_close(recording);
+}
+
+static void recording_of_no_files_is_refused(void **state)
+{
+    (void)state;
+    wf_recording *recording = NULL;
+    wf_error err = WF_ERROR_INIT;
+    const wf_recording_entry entry = {0};
+    wf_check_refused(wf_recording_open(&recording, &entry, &err), WF_ARGUMENT, &err, "no files");
+    assert_null(recording);
+    wf_recording_close(NULL);
+    wf_window_destroy(NULL);
+}
+
+int main(void)
+{
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(recording_refuses_what_is_no_file),
+        cmocka_unit_test(recording_without_permission_is_refused_by_the_system),
+        cmocka_unit_test(recording_refuses_unknown_contents),
+        cmocka_unit_test(recording_is_known_by_its_contents),
+        cmocka_unit_test(recording_files_stay_as_they_are),
+        cmocka_unit_test(recording_of_no_files_is_refused),
+    };
+    return cmocka_run_group_tests(tests, enter_scratch_folder, leave_scratch_folder);
+}

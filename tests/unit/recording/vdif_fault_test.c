@@ -1,0 +1,272 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/* Files that are not what they should be, systems that refuse: the right status, a message with
+ * place and remedy, nothing leaked, nothing changed. */
+#include "unit/recording/vdif_scene.h"
+
+#include "base/memory.h"
+
+enum { RATE_HZ = 6400, SAMPLES = 64, FRAMES_PER_SECOND = 100, FRAME_BYTES = 96 };
+
+static const frame_spec plain = {.epoch = 52, .second = 100, .bits = 8, .frame_bytes = FRAME_BYTES};
+
+static frame_spec frame_at(int64_t frame)
+{
+    frame_spec f = plain;
+    f.second += (uint32_t)(frame / FRAMES_PER_SECOND);
+    f.frame = (uint32_t)(frame % FRAMES_PER_SECOND);
+    return f;
+}
+
+static void write_file(const char *path, frame_spec like, int64_t n)
+{
+    FILE *file = create_file(path);
+    for (int64_t i = 0; i < n; i++) {
+        like.second = plain.second + (uint32_t)(i / FRAMES_PER_SECOND);
+        like.frame = (uint32_t)(i % FRAMES_PER_SECOND);
+        write_frame(file, &like);
+    }
+    fclose(file);
+}
+
+static int64_t n_there;
+
+static const frame_spec *frames_there(uint32_t thread, int64_t frame)
+{
+    static frame_spec expected;
+    (void)thread;
+    if (frame < 0 || frame >= n_there)
+        return NULL;
+    expected = frame_at(frame);
+    return &expected;
+}
+
+static void check_refused_with(const char *path, int64_t rate_hz, wf_status status,
+                               const char *text)
+{
+    const wf_recording_entry entry = {
+        .paths = &path, .n_paths = 1, .format = WF_FILE_FORMAT_VDIF, .sample_rate_hz = rate_hz};
+    wf_recording *recording = NULL;
+    wf_error err = WF_ERROR_INIT;
+    wf_check_refused(wf_recording_open(&recording, &entry, &err), status, &err, text);
+    assert_non_null(strstr(err.message, path));
+    assert_null(recording);
+}
+
+static void check_refused(const char *path, wf_status status, const char *text)
+{
+    check_refused_with(path, RATE_HZ, status, text);
+}
+
+static void vdif_truncated_last_frame_is_dropped(void **state)
+{
+    (void)state;
+    write_file("a.vdif", plain, 20);
+    for (int cut = 1; cut <= FRAME_BYTES; cut++) {
+        assert_int_equal(truncate("a.vdif", 20 * FRAME_BYTES - cut), 0);
+        n_there = 19;
+        wf_recording *recording = open_vdif_file("a.vdif", RATE_HZ);
+        assert_int_equal(wf_recording_describe(recording)->end, 19 * SAMPLES);
+        wf_window *window = open_window(recording, 20 * SAMPLES);
+        load_and_check(window, recording, SAMPLES, 0, 20 * SAMPLES, frames_there);
+        wf_window_destroy(window);
+        wf_recording_close(recording);
+    }
+}
+
+static void vdif_file_cut_within_its_first_frame_is_refused(void **state)
+{
+    (void)state;
+    write_file("a.vdif", plain, 1);
+    for (int left = FRAME_BYTES - 1; left > 0; left--) {
+        assert_int_equal(truncate("a.vdif", left), 0);
+        check_refused("a.vdif", WF_FORMAT,
+                      left >= 32 ? "hold no whole frame" : "less than a VDIF frame header");
+    }
+    assert_int_equal(truncate("a.vdif", 0), 0);
+    check_refused("a.vdif", WF_FORMAT, "is empty");
+}
+
+static void vdif_file_cut_while_open_gives_invalid_samples(void **state)
+{
+    (void)state;
+    for (int warm = 0; warm < 2; warm++) {
+        write_file("a.vdif", plain, 1000);
+        wf_recording *recording = open_vdif_file("a.vdif", RATE_HZ);
+        wf_window *window = open_window(recording, 1000 * SAMPLES);
+        n_there = 1000;
+        if (warm) /* with the headers known already */
+            load_and_check(window, recording, SAMPLES, 0, 1000 * SAMPLES, frames_there);
+        assert_int_equal(truncate("a.vdif", 700 * FRAME_BYTES + 50), 0);
+        n_there = 700;
+        load_and_check(window, recording, SAMPLES, 0, 1000 * SAMPLES, frames_there);
+        load_and_check(window, recording, SAMPLES, 690 * SAMPLES, 20 * SAMPLES, frames_there);
+        load_and_check(window, recording, SAMPLES, 900 * SAMPLES, 20 * SAMPLES, frames_there);
+        wf_window_destroy(window);
+        wf_recording_close(recording);
+    }
+}
+
+static void vdif_system_refusal_names_file_and_place(void **state)
+{
+    (void)state;
+    write_file("a.vdif", plain, 1000);
+    wf_recording *recording = open_vdif_file("a.vdif", RATE_HZ);
+    wf_window *window = open_window(recording, 100 * SAMPLES);
+    replace_descriptor_by_folder("a.vdif");
+    wf_error err = WF_ERROR_INIT;
+    wf_check_refused(wf_window_load(window, 100 * SAMPLES, 100 * SAMPLES, &err), WF_IO, &err,
+                     "a.vdif: reading at byte ");
+    assert_non_null(strstr(err.message, "Is a directory"));
+    wf_window_destroy(window);
+    wf_recording_close(recording);
+}
+
+static void vdif_refuses_what_it_cannot_unpack(void **state)
+{
+    (void)state;
+    static const uint32_t bits[] = {3, 5, 12, 32};
+    for (size_t i = 0; i < sizeof bits / sizeof bits[0]; i++) {
+        frame_spec f = plain;
+        f.bits = bits[i];
+        write_file("a.vdif", f, 20);
+        check_refused("a.vdif", WF_UNSUPPORTED, "bits a sample; 1, 2, 4, 8 and 16 are handled");
+    }
+    frame_spec f = plain;
+    f.extended[0] = 0xABADDEED;
+    write_file("a.vdif", f, 20);
+    check_refused("a.vdif", WF_UNSUPPORTED, "extended data version 0xAB");
+    f = plain;
+    f.log2_channels = 10;
+    write_file("a.vdif", f, 20);
+    check_refused("a.vdif", WF_FORMAT, "too short for one sample of all channels");
+}
+
+static void vdif_refuses_threads_of_different_frame_length(void **state)
+{
+    (void)state;
+    FILE *file = create_file("a.vdif");
+    for (int64_t i = 0; i < 40; i++) {
+        frame_spec f = frame_at(i);
+        write_frame(file, &f);
+        f.thread = 9;
+        f.frame_bytes = 160;
+        write_frame(file, &f);
+    }
+    fclose(file);
+    check_refused("a.vdif", WF_UNSUPPORTED, "thread 0 has frames of 96 bytes and thread 9 of 160");
+}
+
+static void vdif_refuses_a_file_that_loses_its_frames(void **state)
+{
+    (void)state;
+    write_file("a.vdif", plain, 3);
+    FILE *file = fopen("a.vdif", "ab");
+    assert_non_null(file);
+    for (int i = 0; i < 10 * FRAME_BYTES; i++)
+        fputc(i * 7 % 251, file);
+    fclose(file);
+    check_refused("a.vdif", WF_FORMAT, "frame 3 (byte 288): length word says");
+}
+
+static void vdif_refuses_a_file_of_invalid_frames(void **state)
+{
+    (void)state;
+    frame_spec f = plain;
+    f.invalid = 1;
+    write_file("a.vdif", f, 20);
+    check_refused("a.vdif", WF_FORMAT, "no valid frame among the 20 looked at");
+}
+
+static void vdif_refuses_a_rate_that_does_not_fit(void **state)
+{
+    (void)state;
+    write_file("a.vdif", plain, 30);
+    check_refused_with("a.vdif", 0, WF_FORMAT, "add sample_rate_hz to the recording");
+    check_refused_with("a.vdif", -5, WF_UNSUPPORTED, "sample_rate_hz -5");
+    write_file("a.vdif", plain, 300);
+    check_refused_with("a.vdif", 6401, WF_FORMAT,
+                       "sample_rate_hz 6401 is no multiple of the 64 samples in a frame");
+    check_refused_with("a.vdif", 3200, WF_FORMAT,
+                       "counts frames up to number 50 in a second, but sample_rate_hz 3200 and 64 "
+                       "samples a frame make 50");
+    check_refused_with("a.vdif", 12800, WF_FORMAT,
+                       "sample_rate_hz is 12800 in the job, but the frame numbers within a second "
+                       "go up to what makes 6400 Hz");
+}
+
+static void vdif_window_refuses_more_than_it_was_made_for(void **state)
+{
+    (void)state;
+    write_file("a.vdif", plain, 30);
+    wf_recording *recording = open_vdif_file("a.vdif", RATE_HZ);
+    wf_window *window = open_window(recording, 100);
+    wf_error err = WF_ERROR_INIT;
+    wf_check_ok(wf_window_load(window, 0, 100, &err), &err);
+    wf_check_refused(wf_window_load(window, 0, 101, &err), WF_ARGUMENT, &err, "made for 100");
+    err = (wf_error)WF_ERROR_INIT;
+    wf_check_refused(wf_window_load(window, 0, -1, &err), WF_ARGUMENT, &err, "-1 samples");
+    err = (wf_error)WF_ERROR_INIT;
+    wf_check_refused(wf_window_load(window, INT64_MIN, 1, &err), WF_ARGUMENT, &err,
+                     "in no recording");
+    wf_window_destroy(window);
+    err = (wf_error)WF_ERROR_INIT;
+    wf_check_refused(wf_window_create(&window, recording, -1, &err), WF_ARGUMENT, &err,
+                     "a window of -1");
+    assert_null(window);
+    wf_check_ok(wf_window_create(&window, recording, 0, &(wf_error)WF_ERROR_INIT),
+                &(wf_error)WF_ERROR_INIT);
+    wf_window_destroy(window);
+    wf_recording_close(recording);
+}
+
+/* One pass over open, window and load; the n-th allocation fails. */
+static wf_status pass(const char *path, long n)
+{
+    wf_recording *recording = NULL;
+    wf_window *window = NULL;
+    wf_error err = WF_ERROR_INIT;
+    const wf_recording_entry entry = {.paths = &path, .n_paths = 1, .sample_rate_hz = RATE_HZ};
+    wfi_memory_fail_after(n);
+    wf_status status = wf_recording_open(&recording, &entry, &err);
+    if (status == WF_OK)
+        status = wf_window_create(&window, recording, 10 * SAMPLES, &err);
+    if (status == WF_OK)
+        status = wf_window_load(window, -SAMPLES, 10 * SAMPLES, &err);
+    wfi_memory_fail_after(0);
+    if (status != WF_OK)
+        wf_check_refused(status, WF_MEMORY, &err, "out of memory");
+    wf_window_destroy(window);
+    wf_recording_close(recording);
+    return status;
+}
+
+static void vdif_survives_every_failing_allocation(void **state)
+{
+    (void)state;
+#ifndef WFI_CHECKS
+    skip(); /* release builds have no way to let an allocation fail */
+#endif
+    write_file("a.vdif", plain, 300);
+    long n = 1;
+    while (pass("a.vdif", n) == WF_MEMORY)
+        n++;
+    assert_true(n > 10);
+}
+
+int main(void)
+{
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(vdif_truncated_last_frame_is_dropped),
+        cmocka_unit_test(vdif_file_cut_within_its_first_frame_is_refused),
+        cmocka_unit_test(vdif_file_cut_while_open_gives_invalid_samples),
+        cmocka_unit_test(vdif_system_refusal_names_file_and_place),
+        cmocka_unit_test(vdif_refuses_what_it_cannot_unpack),
+        cmocka_unit_test(vdif_refuses_threads_of_different_frame_length),
+        cmocka_unit_test(vdif_refuses_a_file_that_loses_its_frames),
+        cmocka_unit_test(vdif_refuses_a_file_of_invalid_frames),
+        cmocka_unit_test(vdif_refuses_a_rate_that_does_not_fit),
+        cmocka_unit_test(vdif_window_refuses_more_than_it_was_made_for),
+        cmocka_unit_test(vdif_survives_every_failing_allocation),
+    };
+    return cmocka_run_group_tests(tests, enter_scratch_folder, leave_scratch_folder);
+}
