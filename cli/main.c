@@ -15,6 +15,7 @@ enum { MESSAGE_BYTES = 512 };
 static const verb *const verbs[] = {
     &verb_correlate,
     &verb_delays,
+    &verb_report,
     &verb_simulate,
 };
 enum { N_VERBS = sizeof verbs / sizeof verbs[0] };

@@ -85,4 +85,70 @@ WF_API WF_MUST_CHECK wf_status wf_fringe_transform(wf_fringe_surface **surface,
                                                    const wf_fringe_input *input, wf_error *err);
 WF_API void wf_fringe_surface_destroy(wf_fringe_surface *surface);
 
+/** Weighted mean over time, channel by channel, a rate taken out at each channel's own frequency.
+ *
+ *  returned  mean  [n_channels], phases those at the middle of the stretch; 0 where nothing is
+ *                  valid
+ */
+WF_API void wf_fringe_spectrum(double complex *mean, const wf_fringe_input *input,
+                               double rate_s_per_s);
+
+/** The amplitude at chosen delays and rates: the surface in any detail.
+ *
+ *  returned  amplitude  [n_rates][n_delays], correlation coefficient; 0 where nothing is valid
+ *  status    OK | MEMORY
+ */
+WF_API WF_MUST_CHECK wf_status wf_fringe_evaluate(double *amplitude, const wf_fringe_input *input,
+                                                  const double *delay_s, size_t n_delays,
+                                                  const double *rate_s_per_s, size_t n_rates,
+                                                  wf_error *err);
+
+/** A stretch of a FITS-IDI file: integrations of one source, one after the other without a gap. */
+typedef struct wf_stretch {
+    size_t i_source;
+    wf_instant start; /* of the first integration */
+    double interval_s;
+    size_t n_times;
+    size_t i_first; /* number of the first integration within the file */
+} wf_stretch;
+
+/** All stretches of a file. Very long ones are cut into equal parts, so that the visibilities of
+ *  one baseline stay under 256 MiB and its surfaces under WF_FRINGE_CELLS_MAX. */
+typedef struct wf_stretches wf_stretches;
+
+/** given   reader  stays the caller's, and must live as long as the stretches
+ *  status  OK | UNSUPPORTED: the rows are not in order of time | as wf_fits_idi_read | MEMORY
+ */
+WF_API WF_MUST_CHECK wf_status wf_stretches_create(wf_stretches **out, wf_fits_idi_reader *reader,
+                                                   wf_error *err);
+WF_API void wf_stretches_destroy(wf_stretches *stretches);
+WF_API size_t wf_stretches_n(const wf_stretches *stretches);
+/** Borrowed; lives as long as the stretches. */
+WF_API const wf_stretch *wf_stretches_get(const wf_stretches *stretches, size_t i_stretch);
+
+/** One baseline's visibilities over one stretch.
+ *
+ *  visibility  [n_bands][n_products][n_times][n_channels], house sense
+ *  weight      [n_bands][n_products][n_times]; 0 where the file has no row
+ */
+typedef struct wf_stretch_data {
+    const wf_fits_idi_info *info; /* the reader's */
+    const wf_stretch *stretch;
+    size_t n_rows; /* integrations of which the file has a row */
+    float complex *visibility;
+    double *weight;
+} wf_stretch_data;
+
+/** given   i_station <= j_station; equal ones give the autocorrelation
+ *  status  OK | as wf_fits_idi_read | MEMORY
+ */
+WF_API WF_MUST_CHECK wf_status wf_stretch_read(wf_stretch_data **out, const wf_stretches *stretches,
+                                               size_t i_stretch, size_t i_station, size_t j_station,
+                                               wf_error *err);
+WF_API void wf_stretch_data_destroy(wf_stretch_data *data);
+
+/** The part of one band and product; borrows from the data. */
+WF_API wf_fringe_input wf_stretch_input(const wf_stretch_data *data, size_t i_band,
+                                        size_t i_product);
+
 #endif
