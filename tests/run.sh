@@ -1,8 +1,8 @@
 #!/bin/sh
 # SPDX-License-Identifier: GPL-3.0-or-later
 # Build and test; installs what is missing. Without options: the release build with every test,
-# then the same under the address and undefined-behaviour sanitizers, then the threads under the
-# thread sanitizer.
+# then modules and published values under the address and undefined-behaviour sanitizers. By hand
+# also the threads under the thread sanitizer.
 #   --release, --asan, --tsan   only that build
 set -eu
 cd "$(dirname "$0")/.."
@@ -31,7 +31,7 @@ asan() { build_and_test Asan build-asan -L 'unit|standards' -LE release_only; }
 tsan() { build_and_test Tsan build-tsan -L threads; }
 
 case ${1:-all} in
-all) release && asan && tsan ;;
+all) release && asan ;;
 --release) release ;;
 --asan) asan ;;
 --tsan) tsan ;;
