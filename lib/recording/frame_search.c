@@ -211,21 +211,57 @@ static wf_status begin_bracket(wfi_frame_search *search, size_t i_file, int64_t 
     return WF_OK;
 }
 
+/* The first valid frames at or after each place say on which side of it the instant is. */
+static wf_status close_in(wfi_frame_search *search, size_t i_file, int64_t wanted, bracket *b,
+                          wf_error *err)
+{
+    while (b->high - b->low > WFI_FRAME_SEARCH_SPAN) {
+        if (b->low_sample != NO_SAMPLE && b->high_sample != NO_SAMPLE) {
+            const int64_t guess = interpolate(b, wanted);
+            WFI_TRY(narrow(search, i_file, wanted, guess - WFI_FRAME_SEARCH_SPAN / 2, b, err));
+            WFI_TRY(narrow(search, i_file, wanted, guess + WFI_FRAME_SEARCH_SPAN / 2, b, err));
+        }
+        if (b->high - b->low > WFI_FRAME_SEARCH_SPAN)
+            WFI_TRY(narrow(search, i_file, wanted, b->low + (b->high - b->low) / 2, b, err));
+    }
+    return WF_OK;
+}
+
+/* Across a large hole that leaves open which of the frames at either brink are before the wanted
+ * sample: look back from beyond the near one, and from before the far one. */
+static wf_status look_back(wfi_frame_search *search, size_t i_file, int64_t wanted, bracket *b,
+                           wf_error *err)
+{
+    int64_t low = b->low;
+    while (b->met - low > WFI_FRAME_SEARCH_SPAN) {
+        const int64_t brinks[] = {low + WFI_FRAME_SEARCH_SPAN, b->met - WFI_FRAME_SEARCH_SPAN,
+                                  low + (b->met - low) / 2};
+        for (size_t i = 0; i < sizeof brinks / sizeof brinks[0]; i++) {
+            if (brinks[i] <= low || brinks[i] >= b->met)
+                continue;
+            sighting seen;
+            WFI_TRY(look(search, i_file, (stretch){low, brinks[i] + 1, -1}, &seen, err));
+            if (seen.sample != NO_SAMPLE && seen.sample >= wanted)
+                b->met = seen.position;
+            else
+                low = brinks[i];
+            if (seen.sample != NO_SAMPLE && seen.sample < wanted && seen.position > b->low)
+                b->low = seen.position;
+        }
+    }
+    return WF_OK;
+}
+
 wf_status wfi_frame_search_find(wfi_frame_search *search, size_t i_file, int64_t sample,
                                 wfi_frame_place *out, wf_error *err)
 {
     bracket b;
     WFI_TRY(begin_bracket(search, i_file, sample, &b, err));
-    while (b.high - b.low > WFI_FRAME_SEARCH_SPAN) {
-        if (b.low_sample != NO_SAMPLE && b.high_sample != NO_SAMPLE) {
-            const int64_t guess = interpolate(&b, sample);
-            WFI_TRY(narrow(search, i_file, sample, guess - WFI_FRAME_SEARCH_SPAN / 2, &b, err));
-            WFI_TRY(narrow(search, i_file, sample, guess + WFI_FRAME_SEARCH_SPAN / 2, &b, err));
-        }
-        if (b.high - b.low > WFI_FRAME_SEARCH_SPAN)
-            WFI_TRY(narrow(search, i_file, sample, b.low + (b.high - b.low) / 2, &b, err));
-    }
-    out->begin = b.low;
-    out->end = b.met - b.low <= LARGEST_HOLE ? b.met : b.high;
+    WFI_TRY(close_in(search, i_file, sample, &b, err));
+    if (b.met - b.low > LARGEST_HOLE)
+        WFI_TRY(look_back(search, i_file, sample, &b, err));
+    const bool far = b.met - b.low > LARGEST_HOLE;
+    out->begin = far ? b.met - LARGEST_HOLE : b.low;
+    out->end = far ? b.low + LARGEST_HOLE : b.met;
     return WF_OK;
 }

@@ -32,17 +32,16 @@ wf_status wfi_frame_search_peek(wfi_frame_search *search, size_t i_file, int64_t
 void wfi_frame_search_remember(wfi_frame_search *search, size_t i_file, int64_t position,
                                wfi_frame frame);
 
-/** A stretch of positions. */
+/** Where an instant stands in a file: frames before `begin` are before it, frames from `end` on
+ *  are not. Where the frames around it are not valid, the two may be far apart, and begin > end. */
 typedef struct wfi_frame_place {
     int64_t begin;
     int64_t end;
 } wfi_frame_place;
 
-/** Where samples at and after `sample` begin in a file: but for frames out of order (by no more
- *  than the reorder window with WFI_FRAME_SEARCH_SPAN), frames before `begin` are before it and
- *  frames from `end` on are not. Between the two stand few frames, or ones that are not valid; of
- *  more than 16384 such in a row, the first to look valid may be overlooked.
- */
+/** Find the place of a sample, exact but for frames out of order (by no more than the reorder
+ *  window). Within up to 16384 frames in a row that are not valid no 512 valid ones are
+ *  overlooked; within more, shorter or longer runs may be. */
 wf_status wfi_frame_search_find(wfi_frame_search *search, size_t i_file, int64_t sample,
                                 wfi_frame_place *out, wf_error *err);
 

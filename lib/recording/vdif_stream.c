@@ -19,6 +19,7 @@ static const int64_t LARGEST_RATE_HZ = INT64_C(10000000000);
 enum {
     REORDER_PER_THREAD = 128, /* frames */
     CELL_FRAMES = 128,        /* of one thread */
+    LONGEST_CELL = 1 << 20,   /* positions that may be fill within a cell's frames */
 };
 
 /* Extended data version 4: a validity bit for each channel, 1 = valid. */
@@ -168,6 +169,10 @@ static void choose_cells(wfi_vdif_stream *stream)
     stream->cell_samples = CELL_FRAMES * longest;
     stream->reorder_frames =
         REORDER_PER_THREAD * (int64_t)stream->n_threads + WFI_FRAME_SEARCH_SPAN;
+    int64_t n_frames = 2 * stream->reorder_frames;
+    for (size_t i = 0; i < stream->n_threads; i++)
+        n_frames += stream->cell_samples / stream->threads[i].samples_per_frame;
+    stream->longest_cell = LONGEST_CELL + 4 * n_frames;
 }
 
 static int compare_frames(const void *a, const void *b)

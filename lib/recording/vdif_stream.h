@@ -41,6 +41,7 @@ typedef struct wfi_vdif_stream {
     int64_t end_sample;
     int64_t reorder_frames; /* no frame stands farther than this from its place in time order */
     int64_t cell_samples;   /* frames are looked for by cells of time of this length */
+    int64_t longest_cell;   /* positions that are looked through for one of them */
 } wfi_vdif_stream;
 
 /** Where the header of a frame puts it: thread (index) and first sample. */

@@ -18,7 +18,7 @@ enum {
     TAIL_FRAMES = 512,
     ENOUGH_TO_DOUBT = 8, /* frames of one thread, after which one of a lone thread is a fault */
     N_SECONDS = 65,      /* valid frames whose median is the reference second */
-    DOUBT_OVER = 20,     /* one in so many frame numbers too large: the rate is wrong */
+    TOLERANCE = 20,      /* one faulty frame in so many is a fault of the frame, not of the file */
 };
 
 /* Votes on the layout of one thread; the majority remains. */
@@ -37,6 +37,9 @@ typedef struct survey {
     size_t bad_file;
     int64_t bad_position;
     wfi_vdif_header bad; /* the first one */
+    int64_t n_other;     /* of them, those that are possible all the same */
+    size_t other_file;
+    wfi_vdif_header other;
     wfi_vdif_header first_good;
     int64_t n_over; /* frame number too large for the sample rate */
     wfi_vdif_header over;
@@ -67,20 +70,36 @@ static void take_good(survey *s, const wfi_vdif_header *header)
     }
 }
 
+/* A header of another length, of the same day as the first good one. */
+static bool is_possible(const survey *s, const wfi_vdif_header *header)
+{
+    enum { DAY_S = 86400 };
+    const int64_t apart_s = (int64_t)header->second - (int64_t)s->first_good.second;
+    return s->n_good > 0 && wfi_vdif_header_fault(header) == NULL && !header->invalid &&
+           header->epoch == s->first_good.epoch && llabs(apart_s) < DAY_S;
+}
+
+static void take_bad(survey *s, size_t i_file, int64_t position, const wfi_vdif_header *header)
+{
+    if (s->n_bad++ == 0) {
+        s->bad_file = i_file;
+        s->bad_position = position;
+        s->bad = *header;
+    }
+    if (is_possible(s, header) && s->n_other++ == 0) {
+        s->other_file = i_file;
+        s->other = *header;
+    }
+}
+
 static void take(survey *s, size_t i_file, int64_t position, const wfi_vdif_header *header)
 {
-    if (header->frame_bytes != s->stream->frame_bytes) {
-        if (s->n_bad == 0) {
-            s->bad_file = i_file;
-            s->bad_position = position;
-            s->bad = *header;
-        }
-        s->n_bad++;
-    } else if (header->invalid || wfi_vdif_header_fault(header) != NULL) {
+    if (header->frame_bytes != s->stream->frame_bytes)
+        take_bad(s, i_file, position, header);
+    else if (header->invalid || wfi_vdif_header_fault(header) != NULL)
         s->n_invalid++;
-    } else {
+    else
         take_good(s, header);
-    }
 }
 
 static wf_status look(survey *s, size_t i_file, int64_t first, int64_t n, wf_error *err)
@@ -117,31 +136,32 @@ static int64_t frames_at_head(const wfi_vdif_stream *stream)
     return n < HEAD_LEAST ? HEAD_LEAST : n > HEAD_MOST ? HEAD_MOST : n;
 }
 
-static wf_status refuse(const survey *s, wf_error *err)
+static wf_status check_lengths(const survey *s, wf_error *err)
 {
     const wfi_vdif_stream *stream = s->stream;
-    if (s->n_bad == 0)
+    if (s->n_other * TOLERANCE > s->n_good)
+        return wfi_fail(err, WF_UNSUPPORTED,
+                        "%s: thread %" PRIu32 " has frames of %" PRIu32 " bytes and thread %" PRIu32
+                        " of %" PRIu32
+                        "; frames of different length are not handled in one recording: split them "
+                        "into files and recordings of their own",
+                        stream->files[s->other_file].input.path, s->first_good.thread,
+                        stream->frame_bytes, s->other.thread, s->other.frame_bytes);
+    if (s->n_good * TOLERANCE < s->n_bad)
+        return wfi_fail(err, WF_FORMAT,
+                        "%s: frame %" PRId64 " (byte %" PRId64 "): length word says %" PRIu32
+                        " bytes, expected %" PRIu32
+                        " as in the first frame; bytes were lost there, or this is no VDIF file: "
+                        "copy it again",
+                        stream->files[s->bad_file].input.path, s->bad_position,
+                        s->bad_position * stream->frame_bytes, s->bad.frame_bytes,
+                        stream->frame_bytes);
+    if (s->n_good == 0)
         return wfi_fail(err, WF_FORMAT,
                         "%s: no valid frame among the %" PRId64
                         " looked at: all are marked invalid; nothing can be correlated from it",
                         stream->files[0].input.path, s->n_invalid);
-    const char *path = stream->files[s->bad_file].input.path;
-    if (wfi_vdif_header_fault(&s->bad) == NULL && s->bad.epoch == s->first_good.epoch &&
-        s->bad.thread != s->first_good.thread)
-        return wfi_fail(err, WF_UNSUPPORTED,
-                        "%s: thread %" PRIu32 " has frames of %" PRIu32 " bytes and thread %" PRIu32
-                        " of %" PRIu32
-                        "; threads with different frame lengths are not handled: split the threads "
-                        "into files and recordings of their own",
-                        path, s->first_good.thread, stream->frame_bytes, s->bad.thread,
-                        s->bad.frame_bytes);
-    return wfi_fail(err, WF_FORMAT,
-                    "%s: frame %" PRId64 " (byte %" PRId64 "): length word says %" PRIu32
-                    " bytes, expected %" PRIu32
-                    " as in the first frame; bytes were lost there, or this is no VDIF file: copy "
-                    "it again",
-                    path, s->bad_position, s->bad_position * stream->frame_bytes,
-                    s->bad.frame_bytes, stream->frame_bytes);
+    return WF_OK;
 }
 
 static bool is_power_of_two(uint32_t value)
@@ -211,7 +231,7 @@ static wf_status list_threads(survey *s, wf_error *err)
 
 static wf_status check_frame_numbers(const survey *s, wf_error *err)
 {
-    if (s->n_over < 2 || s->n_over * DOUBT_OVER < s->n_good)
+    if (s->n_over < 2 || s->n_over * TOLERANCE < s->n_good)
         return WF_OK;
     const int64_t samples = wfi_vdif_samples_per_frame(&s->over);
     return wfi_fail(err, WF_FORMAT,
@@ -246,8 +266,8 @@ wf_status wfi_vdif_survey(wfi_vdif_stream *stream, wf_error *err)
     wf_status status = WF_OK;
     for (size_t i = 0; i < stream->n_files && status == WF_OK; i++)
         status = look_all_over(&s, i, n_head, err);
-    if (status == WF_OK && s.n_good <= s.n_bad)
-        status = refuse(&s, err);
+    if (status == WF_OK)
+        status = check_lengths(&s, err);
     if (status == WF_OK)
         status = list_threads(&s, err);
     if (status == WF_OK)
