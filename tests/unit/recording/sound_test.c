@@ -2,9 +2,12 @@
 /* Sound files, written here through libsndfile itself: what is read back is what was written. */
 #include "unit/recording/scratch.h"
 
+#include <pthread.h>
 #include <sndfile.h>
 #include <unistd.h>
 #include <whitefringe/recording.h>
+
+#include "base/memory.h"
 
 enum { RATE_HZ = 48000, N_SAMPLES = 5000 };
 
@@ -503,6 +506,87 @@ static void sound_loads_do_not_depend_on_earlier_ones(void **state)
     }
 }
 
+typedef struct errand {
+    const wf_recording *recording;
+    uint32_t seed;
+    int n_wrong; /* samples; checked by the main thread */
+} errand;
+
+static void *run_errand(void *context)
+{
+    errand *e = context;
+    wf_window *window = NULL;
+    e->n_wrong = wf_window_create(&window, e->recording, 500, NULL) == WF_OK ? 0 : 1;
+    for (int i = 0; i < 100 && e->n_wrong == 0; i++) {
+        const int64_t first = next_random(&e->seed) % (N_SAMPLES - 500);
+        if (wf_window_load(window, first, 500, NULL) != WF_OK) {
+            e->n_wrong++;
+            break;
+        }
+        const wf_packed *packed = wf_window_thread(window, 0);
+        for (int64_t k = 0; k < 500; k++)
+            e->n_wrong += packed_integer(packed, 16, k) == value_of(first + k, 0) >> 16 ? 0 : 1;
+    }
+    wf_window_destroy(window);
+    return NULL;
+}
+
+static void sound_threads_of_the_program_share_a_recording(void **state)
+{
+    (void)state;
+    const file_spec spec = {
+        "a.flac", SF_FORMAT_FLAC | SF_FORMAT_PCM_16, 1, RATE_HZ, 0, N_SAMPLES, NULL, NULL, 0};
+    write_file(&spec);
+    wf_recording *recording = open_file("a.flac", WF_SAMPLING_REAL);
+    pthread_t threads[4];
+    errand errands[4];
+    for (uint32_t i = 0; i < 4; i++) {
+        errands[i] = (errand){recording, 50 + i, 0};
+        assert_int_equal(pthread_create(&threads[i], NULL, run_errand, &errands[i]), 0);
+    }
+    for (size_t i = 0; i < 4; i++) {
+        assert_int_equal(pthread_join(threads[i], NULL), 0);
+        assert_int_equal(errands[i].n_wrong, 0);
+    }
+    wf_recording_close(recording);
+}
+
+/* One pass over open, window and load; the n-th allocation fails. */
+static wf_status pass(const char *path, long n)
+{
+    wf_recording *recording = NULL;
+    wf_window *window = NULL;
+    wf_error err = WF_ERROR_INIT;
+    wfi_memory_fail_after(n);
+    wf_status status =
+        open_files(&recording, &path, 1, WF_SAMPLING_REAL, "2026-03-01T12:00:00", &err);
+    if (status == WF_OK)
+        status = wf_window_create(&window, recording, 100, &err);
+    if (status == WF_OK)
+        status = wf_window_load(window, -10, 100, &err);
+    wfi_memory_fail_after(0);
+    if (status != WF_OK)
+        wf_check_refused(status, WF_MEMORY, &err, "out of memory");
+    wf_window_destroy(window);
+    wf_recording_close(recording);
+    return status;
+}
+
+static void sound_survives_every_failing_allocation(void **state)
+{
+    (void)state;
+#ifndef WFI_CHECKS
+    skip(); /* release builds have no way to let an allocation fail */
+#endif
+    const file_spec spec = {
+        "a.wav", SF_FORMAT_WAV | SF_FORMAT_PCM_16, 1, RATE_HZ, 0, N_SAMPLES, NULL, NULL, 0};
+    write_file(&spec);
+    long n = 1;
+    while (pass("a.wav", n) == WF_MEMORY)
+        n++;
+    assert_true(n > 5);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -518,6 +602,8 @@ int main(void)
         cmocka_unit_test(sound_file_cut_short_gives_invalid_samples),
         cmocka_unit_test(sound_system_refusal_names_file_and_place),
         cmocka_unit_test(sound_loads_do_not_depend_on_earlier_ones),
+        cmocka_unit_test(sound_threads_of_the_program_share_a_recording),
+        cmocka_unit_test(sound_survives_every_failing_allocation),
     };
     return cmocka_run_group_tests(tests, enter_scratch_folder, leave_scratch_folder);
 }

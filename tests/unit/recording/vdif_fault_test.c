@@ -162,7 +162,7 @@ static void vdif_refuses_a_file_that_loses_its_frames(void **state)
     write_file("a.vdif", plain, 3);
     FILE *file = fopen("a.vdif", "ab");
     assert_non_null(file);
-    for (int i = 0; i < 10 * FRAME_BYTES; i++)
+    for (int i = 0; i < 100 * FRAME_BYTES; i++)
         fputc(i * 7 % 251, file);
     fclose(file);
     check_refused("a.vdif", WF_FORMAT, "frame 3 (byte 288): length word says");
