@@ -103,7 +103,7 @@ static void vdif_header_of_an_open_recording(void **state)
 
 static unsigned code_at(const uint8_t *bytes, size_t bit)
 {
-    return bytes[bit / 8] >> (bit % 8) & 3u;
+    return (unsigned)bytes[bit / 8] >> (bit % 8) & 3u;
 }
 
 static void vdif_payload_of_the_worked_frame(void **state)

@@ -45,7 +45,7 @@ static inline bool is_invalid(const wf_packed *packed, int64_t sample)
 
 static inline uint32_t bit_of(const uint8_t *bytes, int64_t i)
 {
-    return bytes[i / 8] >> (i % 8) & 1u;
+    return (uint32_t)bytes[i / 8] >> (i % 8) & 1u;
 }
 
 /** The runs are ascending, apart from one another and inside the window. */
@@ -85,7 +85,7 @@ static inline void check_load(wf_window *window, size_t i_thread, const wf_threa
         for (int64_t b = 0; b < sample_bits; b++) {
             const uint8_t byte = frame_payload_byte(want, (uint32_t)((in_frame + b) / 8));
             const uint32_t got = bit_of(packed->bytes, (k - packed->first) * sample_bits + b);
-            if (got != (byte >> ((in_frame + b) % 8) & 1u))
+            if (got != ((uint32_t)byte >> ((in_frame + b) % 8) & 1u))
                 fail_msg("thread %u sample %lld bit %lld is wrong", thread->thread, (long long)k,
                          (long long)b);
         }
