@@ -11,11 +11,17 @@ if(PROJECT_IS_TOP_LEVEL AND NOT CMAKE_BUILD_TYPE IN_LIST wf_build_types)
     message(FATAL_ERROR "CMAKE_BUILD_TYPE is '${CMAKE_BUILD_TYPE}'; choose one of: ${wf_build_types}")
 endif()
 
-set(CMAKE_C_FLAGS_ASAN
+# project() has made an empty entry of the type that is built; a user's own flags stay.
+function(wf_default_flags type flags help)
+    if(NOT CMAKE_C_FLAGS_${type})
+        set(CMAKE_C_FLAGS_${type} "${flags}" CACHE STRING "${help}" FORCE)
+    endif()
+endfunction()
+wf_default_flags(ASAN
     "-O1 -g -fsanitize=address,undefined -fno-sanitize-recover=all -fno-omit-frame-pointer"
-    CACHE STRING "Address and undefined-behaviour sanitizers")
-set(CMAKE_C_FLAGS_TSAN "-O1 -g -fsanitize=thread" CACHE STRING "Thread sanitizer")
-set(CMAKE_C_FLAGS_COVERAGE "-O0 -g --coverage" CACHE STRING "Line coverage")
+    "Address and undefined-behaviour sanitizers")
+wf_default_flags(TSAN "-O1 -g -fsanitize=thread" "Thread sanitizer")
+wf_default_flags(COVERAGE "-O0 -g --coverage" "Line coverage")
 foreach(type ASAN TSAN COVERAGE)
     set(CMAKE_EXE_LINKER_FLAGS_${type} "" CACHE STRING "")
     set(CMAKE_SHARED_LINKER_FLAGS_${type} "" CACHE STRING "")
