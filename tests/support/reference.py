@@ -208,19 +208,19 @@ def channels_of(setup, stream, taken, start, band, channels):
     rotation_hz = float(Fraction(stream.zero_hz) + stream.sideband * centre)
     m = np.arange(n)
     drift = rotation_hz * taken.rate.astype(float) / fs
-    if setup.rotation == BEFORE:
+    # A residual frequency can only be turned back before the transform, whatever was asked for.
+    rotated = setup.rotation == BEFORE or residual != 0
+    if rotated:
         turn = drift[:, None] * (m - taken.d[:, None] - (n - 1) / 2)
         turn = turn - float(residual) * m / fs
         z = z * np.exp(2j * np.pi * turn)
-    elif residual != 0:
-        raise ValueError("a residual frequency can only be turned back before the transform")
     spectrum = fft.fft(z, axis=1)[:, bins % n]
     offset_hz = bins * float(width) + float(residual)
     phase = (np.longdouble(stream.zero_hz) * taken.tau)[:, None]
     phase = phase - np.floor(phase) + offset_hz * (taken.d[:, None] / fs)
     phase = phase + turns_of(Fraction(stream.zero_hz) - first_hz, start, 1 / width,
                              len(taken.d))[:, None]
-    if setup.rotation == AFTER:
+    if not rotated:
         phase = phase - (drift * taken.d)[:, None]
     return spectrum * phasor(phase)
 

@@ -184,6 +184,16 @@ class Faults(program.SystemTest):
                                   "sideband": "upper"})
         self.check_fails(DATA, "high")
 
+    def test_bands_on_two_grids_out_of_one_stream(self):
+        """The second begins 10.4 channels above the first."""
+        edges = LOW_HZ, LOW_HZ + 10.4 * WIDTH_HZ / 32
+        self.job["bands"] = [{"name": name, "edge_hz": edge, "bandwidth_hz": WIDTH_HZ / 2,
+                              "sideband": "upper"} for name, edge in zip(("low", "high"), edges)]
+        self.job["correlation"]["channels"] = 16
+        for recording in self.job["recordings"]:
+            recording["streams"] = [{"edge_hz": LOW_HZ, "sideband": "upper", "polarization": "R"}]
+        self.check_fails(DATA, "Alder", "6250 Hz")
+
     def test_no_scans(self):
         self.job["scans"] = []
         self.check_fails(DATA, "job.yaml", "scan")

@@ -134,6 +134,28 @@ class Unlike(Mixed):
                             density=0.6)
                 hold_against_reference(self, made)
 
+    def test_off_the_grid_after_the_transform(self):
+        """Birch alone is rotated before the transform; the other stays as asked."""
+        for kind in ((REAL, UPPER), (REAL, LOWER), (COMPLEX, UPPER), (COMPLEX, LOWER)):
+            made = self.campaign([ALDER, BIRCH], rotation=reference.AFTER)
+            low = LOW_HZ - 7.25 * WIDTH_HZ / 32
+            self.record(made, ALDER, receiver(REAL, LOWER), [self.wave(5)])
+            self.record(made, BIRCH, receiver(*kind, low, 2 * WIDTH_HZ), [self.wave(5)],
+                        density=0.6)
+            hold_against_reference(self, made)
+
+    def test_two_bands_out_of_one_stream(self):
+        """They overlap, are of opposite sidebands, and lie off the grid of Birch's stream, in the
+        middle of it."""
+        channel, half = WIDTH_HZ / 32, WIDTH_HZ / 2
+        bands = {"low": reference.Band(LOW_HZ + 3 * channel, half),
+                 "high": reference.Band(LOW_HZ + 28 * channel, half, -1)}
+        for rotation in (reference.AFTER, reference.BEFORE):
+            made = self.campaign([ALDER, BIRCH], bands=bands, rotation=rotation, n_channels=16)
+            self.record(made, ALDER, receiver(REAL, UPPER), [self.wave(5)])
+            self.record(made, BIRCH, receiver(COMPLEX, LOWER, LOW_HZ - 2.6 * channel), [])
+            hold_against_reference(self, made)
+
     def test_odd_numbers_of_channels(self):
         for n_channels, integration in ((15, Fraction(15, 1000)), (33, Fraction(165, 10000)),
                                         (1, Fraction(1, 100)), (2, Fraction(16, 1000)),
