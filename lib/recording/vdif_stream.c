@@ -4,6 +4,7 @@
 
 #include <inttypes.h>
 #include <stdlib.h>
+#include <string.h>
 
 #include "base/memory.h"
 #include "base/status.h"
@@ -12,7 +13,7 @@
 /* No frame of a recording is farther than this from its origin: a header that says so is damaged.
  * With the largest rate every sample number is below 2^59. */
 static const int64_t HORIZON_S = INT64_C(400) * 86400;
-/* At either end of a file a valid frame farther than this from the others is damaged. */
+/* At either end of a file a valid frame farther than this from its neighbours is damaged. */
 static const int64_t END_SPREAD_S = 3600;
 static const int64_t LARGEST_RATE_HZ = INT64_C(10000000000);
 
@@ -182,8 +183,33 @@ static int compare_frames(const void *a, const void *b)
     return (x->first > y->first) - (x->first < y->first);
 }
 
+/* What the frames round the i-th, in the order of the file, say of its time. A scan hours before
+ * or after another has neighbours of its own; a damaged header has none. */
+static int64_t median_nearby(const wfi_frame *frames, size_t n, size_t i)
+{
+    enum { REACH = 4 };
+    wfi_frame near[2 * REACH + 1];
+    const size_t begin = i > REACH ? i - REACH : 0;
+    const size_t end = i + REACH + 1 < n ? i + REACH + 1 : n;
+    memcpy(near, frames + begin, (end - begin) * sizeof *near);
+    qsort(near, end - begin, sizeof *near, compare_frames);
+    return near[(end - begin) / 2].first;
+}
+
+static size_t drop_strangers(wfi_frame *frames, size_t n, int64_t spread)
+{
+    size_t n_kept = 0;
+    for (size_t i = 0; i < n; i++)
+        if (llabs(frames[i].first - median_nearby(frames, n, i)) > spread)
+            frames[i].i_thread = -1;
+    for (size_t i = 0; i < n; i++)
+        if (frames[i].i_thread >= 0)
+            frames[n_kept++] = frames[i];
+    return n_kept;
+}
+
 /* The valid frames within the reorder window from a position on, by time, without those that are
- * far away from the others. */
+ * far away from their neighbours. */
 static wf_status sorted_frames(const wfi_vdif_stream *stream, wfi_frame_search *search,
                                size_t i_file, int64_t position, wfi_frame *frames, size_t *n_frames,
                                wf_error *err)
@@ -195,13 +221,8 @@ static wf_status sorted_frames(const wfi_vdif_stream *stream, wfi_frame_search *
         if (frames[n].i_thread >= 0)
             n++;
     }
-    qsort(frames, n, sizeof *frames, compare_frames);
-    const int64_t spread = END_SPREAD_S * stream->sample_rate_hz;
-    const int64_t median = n > 0 ? frames[n / 2].first : 0;
-    *n_frames = 0;
-    for (size_t i = 0; i < n; i++)
-        if (llabs(frames[i].first - median) <= spread)
-            frames[(*n_frames)++] = frames[i];
+    *n_frames = drop_strangers(frames, n, END_SPREAD_S * stream->sample_rate_hz);
+    qsort(frames, *n_frames, sizeof *frames, compare_frames);
     return WF_OK;
 }
 
