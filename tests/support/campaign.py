@@ -93,6 +93,7 @@ class Campaign:
         self.correct_quantisation = correct_quantisation
         self.recordings, self.streams = [], []
         self.extra = {}
+        self.table_step_s = 1
 
     def hear(self, generator, station, receiver, waves, density, start, seconds):
         """What a station's receiver records of the waves: samples of unit power from tag `start`
@@ -190,7 +191,7 @@ class Campaign:
             jobs.write_delay_table(
                 self.folder / table,
                 lambda t, curve=curve: curve(np.longdouble(float(t - self.epoch))),
-                self.scans[0].start.__floor__() - 10, stop.__ceil__() + 10)
+                self.scans[0].start.__floor__() - 10, stop.__ceil__() + 10, self.table_step_s)
             entry = {"name": station.name, "position_itrf_m": POSITIONS_M[station.name],
                      "delay_table": table}
             if station.ahead_s or station.clock_rate:

@@ -65,11 +65,11 @@ def earth_orientation_days(t, **changes):
 
 
 def write_delay_table(path, tau, start, stop, step_s=1, comment="made for a test"):
-    """tau(t) in s, called with exact instants, from start to stop; 21 digits, so that nothing is
-    lost to the text."""
+    """tau(t) in s, called with exact instants, from start to stop or a step beyond; 21 digits, so
+    that nothing is lost to the text."""
     with open(path, "w", encoding="utf-8") as file:
         file.write(f"# {comment}\n")
         t = Fraction(start)
-        while t <= stop:
+        while t < stop + step_s:
             file.write(f"{times.text(t)}  {float(tau(t)):.20e}\n")
             t += step_s

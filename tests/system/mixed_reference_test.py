@@ -8,13 +8,14 @@ from fractions import Fraction
 
 import numpy as np
 
+import idi_files
 import jobs
 import program
 import reference
 import signals
 import times
 from campaign import START, Campaign, Recorded, Station
-from comparison import hold_against_reference
+from comparison import VISIBILITY_LIMIT, compare, hold_against_reference
 
 LOW_HZ, WIDTH_HZ = 8400.0e6, 5.0e5
 EARLY = START - Fraction(8, 1000)
@@ -304,6 +305,40 @@ class Scans(Mixed):
                     scan(names, START + Fraction(50, 1000), Fraction(17, 1000)),
                     scan([names[0], names[2]], START + Fraction(70, 1000), Fraction(7, 1000),
                          "Willow")], EARLY, Fraction(96, 1000))
+
+    def test_scans_hours_apart_in_one_recording(self):
+        """Three scans, three hours from one to the next, 7 frames or 350 of each; in a file each,
+        and all in one file."""
+        stations = [replace(ALDER, delay_s=(3.123469e-3, 1.0e-7)),
+                    replace(BIRCH, delay_s=(-1.700213e-3, -1.0e-7))]
+        names, kinds = [s.name for s in stations], ((REAL, UPPER), (COMPLEX, LOWER))
+        for per_frame_ms, n_files in ((Fraction(8), 3), (Fraction(8), 1),
+                                      (Fraction(16, 100), 3), (Fraction(16, 100), 1)):
+            parts, rows = [], []
+            for k in range(3):
+                begin = START + 10800 * k
+                part = self.campaign(stations, scans=[scan(names, begin, Fraction(24, 1000))])
+                part.folder = self.folder / f"{k}"
+                part.folder.mkdir(exist_ok=True)
+                for station, kind in zip(stations, kinds):
+                    tuned = receiver(*kind)
+                    start = begin - Fraction(24, 1000)
+                    x = self.hear(part, k, station, tuned, [], 0.0, start, Fraction(56, 1000))
+                    part.record_vdif(station.name, [Recorded(tuned, x)], 2,
+                                     int(tuned.sample_rate_hz * per_frame_ms / 1000), start=start)
+                parts.append(part)
+                rows += [replace(row, scan=k) for row in reference.correlate(part.setup())]
+            made = self.campaign(stations, scans=[part.scans[0] for part in parts])
+            made.streams, made.table_step_s = parts[0].streams, 60
+            for k in range(len(names)):
+                files = [f"{n}/{part.recordings[k]['files'][0]}" for n, part in enumerate(parts)]
+                if n_files == 1:
+                    whole = self.folder / f"{names[k]}.vdif"
+                    whole.write_bytes(b"".join((self.folder / f).read_bytes() for f in files))
+                    files = [whole.name]
+                made.recordings.append({**parts[0].recordings[k], "files": files})
+            self.correlate(made.write(), self.folder / "out.fits")
+            compare(self, made, idi_files.read(self.folder / "out.fits"), rows, VISIBILITY_LIMIT)
 
     def test_over_a_second(self):
         begin = START + Fraction(980, 1000)

@@ -9,6 +9,7 @@ from fractions import Fraction
 import numpy as np
 from scipy.stats import chi2
 
+import fringe
 import idi_files
 import program
 import reference
@@ -150,28 +151,9 @@ class Residual(Theory):
         time = np.array([float(file.middle[k] - START) for k in rows])
         return time, file.channel_hz[0, INNER], file.visibility[rows, 0, INNER, 0]
 
-    def fit(self, observed):
-        """Residual delay and rate of Alder against Birch, true minus model, with their errors: V
-        has phase -2 pi nu (delay + rate t). Gauss-Newton on the phase of a flat fringe, so it
-        wants residuals under half a turn."""
-        time, frequency, v = observed
-        t = time - np.mean(time)
-        f = frequency - np.mean(frequency)
-        delay = rate = 0.0
-        noise = np.sqrt(0.5 / 125) / (self.RHO * EFFICIENCY[2])
-        middle = np.mean(frequency)
-        for _ in range(10):
-            turned = v * np.exp(2j * np.pi * (f * delay + middle * t[:, None] * rate))
-            phase = np.angle(np.sum(turned))
-            turned = (turned * np.exp(-1j * phase)).imag / (self.RHO * EFFICIENCY[2])
-            delay -= np.sum(turned * f) / np.sum(f**2) / len(t) / (2 * np.pi)
-            rate -= np.sum(turned * t[:, None]) / np.sum(t**2) / len(f) / (2 * np.pi * middle)
-        delay_error = noise / (2 * np.pi) / np.sqrt(np.sum(f**2) * len(t))
-        rate_error = noise / (2 * np.pi * middle) / np.sqrt(np.sum(t**2) * len(f))
-        return (delay, delay_error), (rate, rate_error)
-
     def check(self, job_stations, tuned, want_delay_s, want_rate):
-        (delay, delay_error), (rate, rate_error) = self.fit(self.observe(job_stations, tuned))
+        (delay, delay_error), (rate, rate_error) = fringe.fit(
+            *self.observe(job_stations, tuned), self.RHO * EFFICIENCY[2], np.sqrt(0.5 / 125))
         print(f"delay {delay:.3e} +- {delay_error:.1e} s, rate {rate:.3e} +- {rate_error:.1e}",
               flush=True)
         self.check_near("delay", delay, want_delay_s, SIGMAS * delay_error, "s")
