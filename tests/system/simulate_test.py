@@ -26,11 +26,11 @@ SIGMAS = 5.5
 FALSE_ALARM = 1.0e-7
 MAS = np.pi / 180 / 3600e3
 # Invented positions on the Earth's surface, and a source above their horizon on the day.
-POSITIONS_M = {"Alder": [3379726.6706, 712220.1181, 5344072.8723],
-               "Birch": [4876013.1338, -315317.6249, 4087019.7820],
-               "Cedar": [906090.5803, -4936899.3160, 3923408.3871],
-               "Damson": [5428602.6663, -1495286.2975, 2986426.8837]}
-SOURCE = {"name": "Ousel", "right_ascension_hms": "20:40:12.345678",
+POSITIONS_M = {"Alder": [3349894.9596, -841435.4546, 5344072.8723],
+               "Birch": [4244305.4255, -2420909.0732, 4087019.7820],
+               "Cedar": [-1349805.3958, -4834459.6792, 3923408.3871],
+               "Damson": [4223705.3872, -3723697.1980, 2986426.8837]}
+SOURCE = {"name": "Ousel", "right_ascension_hms": "18:56:12.345678",
           "declination_dms": "+40:00:34.56789"}
 CLOCKS_S = {"Alder": 1.25e-6, "Birch": -3.4e-6, "Cedar": 7.8e-6, "Damson": 0.0}
 # Station, real or complex, sideband, bits.
