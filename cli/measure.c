@@ -40,20 +40,20 @@ static void put_sign(char text[MEASURE_BYTES])
 
 void measure_format_fixed(char text[MEASURE_BYTES], double value, double error, int decimals)
 {
-    snprintf(text, MEASURE_BYTES, "%.*f ± %.*f", decimals, value, decimals, error);
+    if (isfinite(error))
+        snprintf(text, MEASURE_BYTES, "%.*f ± %.*f", decimals, value, decimals, error);
+    else
+        snprintf(text, MEASURE_BYTES, "–");
     put_sign(text);
 }
 
 void measure_format_plain(char text[MEASURE_BYTES], double value, double error)
 {
-    if (isfinite(error) && error > 0) {
-        measure_format_fixed(text, value, error, decimals_of(error));
+    if (!(error == 0)) {
+        measure_format_fixed(text, value, error, isfinite(error) ? decimals_of(error) : 0);
         return;
     }
-    if (isfinite(error))
-        snprintf(text, MEASURE_BYTES, "%.6g", value);
-    else
-        snprintf(text, MEASURE_BYTES, "–");
+    snprintf(text, MEASURE_BYTES, "%.6g", value);
     put_sign(text);
 }
 

@@ -12,10 +12,10 @@ enum { MEASURE_BYTES = 64 };
  */
 void measure_format(char text[MEASURE_BYTES], double value, double error, const char *unit);
 
-/** "0.2912 ± 0.0005": without prefix and unit; "–" where the error is infinite. */
+/** "0.2912 ± 0.0005": as many decimals as the error asks for, without prefix and unit. */
 void measure_format_plain(char text[MEASURE_BYTES], double value, double error);
 
-/** "−114.2 ± 13.5" with so many decimals. */
+/** "−114.2 ± 13.5" with so many decimals; "–" where the error is infinite. */
 void measure_format_fixed(char text[MEASURE_BYTES], double value, double error, int decimals);
 
 /** "4e−12", or "0.123". */

@@ -319,9 +319,9 @@ static void append_titles(const page *p)
 }
 
 /* An empty plot carries the label of a page without a fringe. */
-static void append_refusal(const page *p)
+static void append_refusal(const page *p, const char *reason)
 {
-    plot_label(p->script, "Too little is valid for a fringe", 0.60, 0.955, "left",
+    plot_label(p->script, reason, 0.60, 0.955, "left",
                "font 'Sans:Bold,14' textcolor rgb '" PLOT_INK "'");
     wfi_text_append(p->script, "unset border\nunset tics\nunset xlabel\nunset ylabel\n"
                                "plot [0:1] [0:1] NaN\n");
@@ -340,10 +340,11 @@ wf_status plot_fringe_page(wfi_text *script, const char *picture, const wf_stret
     draw_amplitudes(&p);
     draw_phases(&p);
     const report_row *best = strongest(&p);
-    if (best->measured)
+    if (best->measured && best->peak.amplitude > 0)
         WFI_TRY(plot_surface(script, data, best, err));
     else
-        append_refusal(&p);
+        append_refusal(&p,
+                       best->measured ? "Nothing but zeros" : "Too little is valid for a fringe");
     wfi_text_append(script, "unset multiplot\n");
     return script->failed ? wfi_fail(err, WF_MEMORY, "out of memory for a picture") : WF_OK;
 }
