@@ -3,14 +3,11 @@
  * file, and threads share one descriptor but no handle. */
 #include "recording/sound_file.h"
 
-#include <pthread.h>
 #include <stdio.h>
 #include <string.h>
 
+#include "base/sound_lock.h"
 #include "base/status.h"
-
-/* The text of a failed open is one for the whole process in libsndfile. */
-static pthread_mutex_t opening = PTHREAD_MUTEX_INITIALIZER;
 
 static sf_count_t read_short(SNDFILE *file, void *out, sf_count_t n_samples)
 {
@@ -97,11 +94,11 @@ static wf_status open_handle(wfi_sound_file *file, wf_error *err)
                             .read = stream_read,
                             .tell = stream_tell};
     char text[256] = "";
-    pthread_mutex_lock(&opening);
+    wfi_sound_lock();
     file->handle = sf_open_virtual(&stream, SFM_READ, &file->info, file);
     if (file->handle == NULL)
         snprintf(text, sizeof text, "%s", sf_strerror(NULL));
-    pthread_mutex_unlock(&opening);
+    wfi_sound_unlock();
     if (file->handle != NULL)
         return WF_OK;
     WFI_TRY(forward_fault(file, err));

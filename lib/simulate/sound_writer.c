@@ -12,6 +12,7 @@
 
 #include "base/memory.h"
 #include "base/output.h"
+#include "base/sound_lock.h"
 #include "base/status.h"
 
 struct wfi_sound_writer {
@@ -51,12 +52,17 @@ static wf_status open_file(wfi_sound_writer *writer, int64_t sample_rate_hz, siz
     info.samplerate = (int)sample_rate_hz;
     info.channels = (int)n_channels;
     info.format = SF_FORMAT_RF64 | SF_FORMAT_PCM_16;
+    char reason[256] = "";
+    wfi_sound_lock();
     writer->file = sf_open(writer->output.temporary, SFM_WRITE, &info);
+    if (writer->file == NULL)
+        snprintf(reason, sizeof reason, "%s", sf_strerror(NULL));
+    wfi_sound_unlock();
     if (writer->file == NULL)
         return wfi_fail(err, WF_IO,
                         "%s: a sound file of %zu channels at %" PRId64
-                        " Hz could not be opened for writing",
-                        writer->output.path, n_channels, sample_rate_hz);
+                        " Hz could not be opened for writing: %s",
+                        writer->output.path, n_channels, sample_rate_hz, reason);
     return WF_OK;
 }
 
