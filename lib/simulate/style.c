@@ -38,6 +38,10 @@ static wf_status read_file_name(const wfi_place *place, const wfi_raw_sky_record
                               "expected a file name without a folder and not starting with a "
                               "point, found \"%.60s\": the folder is chosen when the sky is made",
                               name);
+    if (strcmp(name, "job.yaml") == 0)
+        return wfi_place_fail(place, "files",
+                              "job.yaml is the name of the job that is written beside the "
+                              "recordings; choose another");
     return WF_OK;
 }
 
