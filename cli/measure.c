@@ -20,6 +20,11 @@ measure_prefix measure_prefix_of(double scale)
     return fabs(scale) > 0 ? prefixes[i] : prefixes[0];
 }
 
+measure_prefix measure_prefix_beside(double value, double error)
+{
+    return measure_prefix_of(isfinite(error) ? fmax(fabs(value), error) : value);
+}
+
 /* Decimals that show two digits of the error, within what is readable. */
 static int decimals_of(double error)
 {
@@ -75,7 +80,7 @@ void measure_format(char text[MEASURE_BYTES], double value, double error, const 
         snprintf(text, MEASURE_BYTES, "not measured");
         return;
     }
-    const measure_prefix p = measure_prefix_of(fmax(fabs(value), error));
+    const measure_prefix p = measure_prefix_beside(value, error);
     if (error > 0)
         snprintf(text, MEASURE_BYTES, "%.*f ± %.*f %s%s", decimals_of(error / p.factor),
                  value / p.factor, decimals_of(error / p.factor), error / p.factor, p.letter, unit);

@@ -29,4 +29,8 @@ typedef struct measure_prefix {
 
 measure_prefix measure_prefix_of(double scale);
 
+/** The prefix for a value and its error: that of the larger; an infinite error counts for nothing.
+ */
+measure_prefix measure_prefix_beside(double value, double error);
+
 #endif

@@ -282,7 +282,8 @@ static void append_table(const page *p)
 {
     const size_t n = p->data->info->n_bands * p->data->info->n_products;
     const wf_fringe_peak *best = &strongest(p)->peak;
-    const units u = {measure_prefix_of(best->delay_s), measure_prefix_of(best->rate_s_per_s)};
+    const units u = {measure_prefix_beside(best->delay_s, best->delay_error_s),
+                     measure_prefix_beside(best->rate_s_per_s, best->rate_error_s_per_s)};
     double y = 0.288;
     append_table_heads(p, &u, y);
     for (size_t i = 0; i < n; i++) {

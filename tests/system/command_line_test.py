@@ -2,13 +2,16 @@
 """The command line: verbs, options, help, exit codes, and how a run is stopped."""
 
 import csv
+import fcntl
 import io
 import json
 import math
 import os
+import pty
 import signal
 import struct
 import subprocess
+import termios
 import time
 import unittest
 
@@ -266,6 +269,42 @@ class Stop(program.SystemTest):
         _, errors = process.communicate(timeout=60)
         self.assertEqual(process.returncode, 0, errors)
         self.assertTrue((self.folder / "out.fits").exists())
+
+
+class Progress(program.SystemTest):
+    def on_terminal(self, columns):
+        """What a run of some seconds draws on a terminal of so many columns."""
+        path = job(self.folder, duration_s=500.0)
+        write_silence(self.folder, 600)
+        ours, theirs = pty.openpty()
+        fcntl.ioctl(theirs, termios.TIOCSWINSZ, struct.pack("HHHH", 24, columns, 0, 0))
+        process = subprocess.Popen([os.environ["WF_PROGRAM"], "correlate", path, "-o",
+                                    self.folder / "out.fits", "--scan", "S01"],
+                                   stdout=subprocess.DEVNULL, stderr=theirs)
+        os.close(theirs)
+        drawn = b""
+        while drawn.count(b"left") < 3:
+            drawn += os.read(ours, 4096)
+        process.terminate()
+        process.wait(timeout=60)
+        try:
+            while True:
+                drawn += os.read(ours, 4096)
+        except OSError:  # the other end is closed
+            pass
+        os.close(ours)
+        return drawn.decode()
+
+    def test_bar_shows_rate_and_time_left_on_a_terminal(self):
+        drawn = self.on_terminal(120)
+        self.assertRegex(drawn, r"correlate \[=* *\] +\d+ %  \d+ of 7813 integrations, "
+                                r"[\d.e+]+ x real time, (\d+ min )?\d+ s left")
+        # In the end the line is cleared before anything else is written.
+        self.assertRegex(drawn, r"\x1b\[Kwhitefringe: stopped by signal 15")
+
+    def test_bar_keeps_to_the_line(self):
+        for line in self.on_terminal(90).split("\r"):
+            self.assertLess(len(line.replace("\x1b[K", "").split("\n")[0]), 90)
 
 
 class Summary(program.SystemTest):
