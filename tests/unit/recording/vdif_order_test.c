@@ -61,13 +61,13 @@ static void check_random_stretches(const wf_recording *recording, int64_t n_fram
     wf_window_destroy(window);
 }
 
-/* The farthest that the reader must cope with: a frame 64 places per thread from its own. */
+/* As far as the reader promises to cope with: up to 128 places from where a frame belongs. */
 static void vdif_frames_out_of_order_find_their_place(void **state)
 {
     (void)state;
     FILE *file = create_file("a.vdif");
     uint32_t random = 7;
-    enum { N = 4000, GROUP = 64 };
+    enum { N = 4000, GROUP = 128 };
     for (int64_t begin = 0; begin < N; begin += GROUP) {
         int64_t order[GROUP];
         for (int64_t i = 0; i < GROUP; i++)
