@@ -84,28 +84,57 @@ void wfi_interpolator_destroy(wfi_interpolator *interpolator)
     wfi_free(interpolator);
 }
 
-static inline float complex value(const float *restrict taps, const float *restrict change,
-                                  float weight, const float *restrict samples)
+/* The taps of a position, between the rows of the table. */
+static inline void blend(float *restrict taps, const wfi_interpolator *interpolator,
+                         double fraction)
+{
+    const double phase = fraction * N_PHASES;
+    const int row = (int)phase;
+    const float weight = (float)(phase - (double)row);
+    for (int j = 0; j < ROW; j++)
+        taps[j] = interpolator->taps[row][j] + weight * interpolator->change[row][j];
+}
+
+static inline float complex value(const float *restrict taps, const float *restrict samples)
 {
     float lane[LANES] = {0};
     for (int j = 0; j < ROW; j += LANES)
         for (int k = 0; k < LANES; k++)
-            lane[k] += (taps[j + k] + weight * change[j + k]) * samples[j + k];
+            lane[k] += taps[j + k] * samples[j + k];
     return CMPLXF((lane[0] + lane[2]) + (lane[4] + lane[6]),
                   (lane[1] + lane[3]) + (lane[5] + lane[7]));
+}
+
+/* Values in a row that may share their taps: where the step is a whole number but for the rate of
+ * the delay, the fraction hardly moves. A tap changes by pi/sqrt(3) a sample at most. */
+static size_t run_length(double step, size_t n)
+{
+    static const double tolerated = 1.6e-5;
+    const double drift = fabs(step - rint(step));
+    if (drift * (double)n <= tolerated)
+        return n;
+    return drift * 2.0 > tolerated ? 1 : (size_t)(tolerated / drift);
 }
 
 void wfi_interpolate(const wfi_interpolator *interpolator, const float complex *samples,
                      double position, double step, size_t n, float complex *out)
 {
     const float *const pairs = (const float *)samples;
-    for (size_t k = 0; k < n; k++) {
-        const double at = position + (double)k * step;
-        const int64_t whole = (int64_t)at;
-        const double phase = (at - (double)whole) * N_PHASES;
-        const int row = (int)phase;
-        out[k] =
-            value(interpolator->taps[row], interpolator->change[row], (float)(phase - (double)row),
-                  pairs + 2 * (whole - WFI_INTERPOLATION_BEFORE));
+    const size_t run = run_length(step, n);
+    const int64_t whole_step = (int64_t)rint(step);
+    for (size_t first = 0; first < n; first += run) {
+        const size_t length = n - first < run ? n - first : run;
+        const double start = position + (double)first * step;
+        const int64_t whole = (int64_t)start;
+        /* The fraction in the middle of the run. */
+        const double middle =
+            start + 0.5 * (double)(length - 1) * (step - (double)whole_step) - (double)whole;
+        float taps[ROW];
+        blend(taps, interpolator, middle < 0.0 ? 0.0 : middle >= 1.0 ? 1.0 - 1e-9 : middle);
+        const float *at = pairs + 2 * (whole - WFI_INTERPOLATION_BEFORE);
+        for (size_t k = 0; k < length; k++) {
+            out[first + k] = value(taps, at);
+            at += 2 * whole_step;
+        }
     }
 }

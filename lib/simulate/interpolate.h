@@ -27,7 +27,7 @@ void wfi_interpolator_destroy(wfi_interpolator *interpolator);
  *                     WFI_INTERPOLATION_AFTER beyond the last
  *            position >= WFI_INTERPOLATION_BEFORE, and so is the last one
  *  returned  out      [n]
- *  accuracy  for a signal inside |frequency| <= 1/4 of the sample rate: 2e-5 of its amplitude
+ *  accuracy  for a signal inside |frequency| <= 1/4 of the sample rate: 3e-5 of its amplitude
  */
 void wfi_interpolate(const wfi_interpolator *interpolator, const float complex *samples,
                      double position, double step, size_t n, float complex *out);

@@ -19,26 +19,38 @@ static float complex wave(double turns)
     return (float complex)(cos(angle) + I * sin(angle));
 }
 
+static double worst_error(const wfi_interpolator *interpolator, double frequency, double position,
+                          double step)
+{
+    float complex samples[2 * N_SAMPLES], out[N_OUT];
+    for (int i = 0; i < 2 * N_SAMPLES; i++)
+        samples[i] = wave(frequency * i);
+    wfi_interpolate(interpolator, samples, position, step, N_OUT, out);
+    double worst = 0.0;
+    for (int k = 0; k < N_OUT; k++) {
+        const double error = (double)cabsf(out[k] - wave(frequency * (position + k * step)));
+        worst = error > worst ? error : worst;
+    }
+    return worst;
+}
+
 /* A pure tone is known between its samples in closed form. Limit: what the header promises. */
 static void tones_up_to_a_quarter_of_the_rate_are_met(void **state)
 {
     (void)state;
     wfi_interpolator *const interpolator = create();
     static const double frequencies[] = {-0.25, -0.2, -0.01, 0.0, 0.1, 0.249, 0.25};
-    for (size_t f = 0; f < sizeof frequencies / sizeof *frequencies; f++) {
-        float complex samples[N_SAMPLES], out[N_OUT];
-        for (int i = 0; i < N_SAMPLES; i++)
-            samples[i] = wave(frequencies[f] * i);
-        const double position = 9.31, step = 1.20117;
-        wfi_interpolate(interpolator, samples, position, step, N_OUT, out);
-        double worst = 0.0;
-        for (int k = 0; k < N_OUT; k++) {
-            const double error =
-                (double)cabsf(out[k] - wave(frequencies[f] * (position + k * step)));
-            worst = error > worst ? error : worst;
-        }
-        wf_check_near("largest error of a tone", worst, 0.0, 2e-5, "of its amplitude");
-    }
+    /* Steps of any length, and whole ones but for a delay rate: those cross from one sample to
+     * the next within a run, upwards and downwards. */
+    static const double steps[] = {1.20117,    0.25,       1.0,       1.0 + 1e-6,
+                                   2.0 - 1e-6, 1.0 - 3e-7, 2.0 + 5e-6};
+    static const double positions[] = {9.31, 10.0 - 1e-4, 10.0 + 1e-4, 8.0, 9.5};
+    for (size_t f = 0; f < sizeof frequencies / sizeof *frequencies; f++)
+        for (size_t i = 0; i < sizeof steps / sizeof *steps; i++)
+            for (size_t k = 0; k < sizeof positions / sizeof *positions; k++)
+                wf_check_near("largest error of a tone",
+                              worst_error(interpolator, frequencies[f], positions[k], steps[i]),
+                              0.0, 3e-5, "of its amplitude");
     wfi_interpolator_destroy(interpolator);
 }
 
