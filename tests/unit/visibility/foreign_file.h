@@ -139,7 +139,7 @@ static inline void foreign_axes(fitsfile *file, const foreign *f, int *fits)
                 {"DEC", 1}};
     fits_write_key_lng(file, "MAXIS", 6, NULL, fits);
     for (int i = 0; i < 6; i++) {
-        char key[16];
+        char key[24];
         snprintf(key, sizeof key, "MAXIS%d", i + 1);
         fits_write_key_lng(file, key, axes[i].n, NULL, fits);
         snprintf(key, sizeof key, "CTYPE%d", i + 1);
