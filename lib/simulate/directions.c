@@ -105,7 +105,7 @@ static wf_status refuse_offsets(const wf_observation *observation, const wfi_com
         for (size_t i = 0; i < observation->n_stations; i++)
             if (observation->stations[i].delay_table_path != NULL)
                 return wfi_fail(err, WF_UNSUPPORTED,
-                                "sky: a component stands beside its source %s, but station %s has "
+                                "a component stands beside its source %s, but station %s has "
                                 "a delay_table, which holds for one direction only: leave out the "
                                 "offset or the table",
                                 observation->sources[components[k].i_source].name,

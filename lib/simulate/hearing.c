@@ -59,7 +59,8 @@ static wf_status add_ray(wfi_hearing *out, const scene *s, size_t i_stream, size
         component->correlation * (cell->high_hz - cell->low_hz) / (band->high_hz - band->low_hz);
     ray->track = out->tracks[i_component - s->first_component];
     ray->gain = sqrt(power);
-    out->noise_power[i_stream] -= power * wfi_noise_variance(ray->noise);
+    out->receptions[i_stream].n_rays++;
+    out->receptions[i_stream].noise_power -= power * wfi_noise_variance(ray->noise);
     return WF_OK;
 }
 
@@ -76,15 +77,15 @@ static wf_status point_stream(wfi_hearing *out, const scene *s, size_t i_stream,
         .seed = s->sky->seed,
         .identity = receiver_identity(s->i_recording, i_stream),
     };
-    out->noise_power[i_stream] = 1.0;
+    wfi_reception *const reception = &out->receptions[i_stream];
+    *reception = (wfi_reception){.rays = out->rays + out->n_rays, .noise_power = 1.0};
     size_t first, end;
     wfi_cells_of(&s->sky->cells, &band, &first, &end);
     for (size_t k = s->first_component; k < s->end_component; k++)
         for (size_t i = first; i < end; i++)
             WFI_TRY(add_ray(out, s, i_stream, k, i, &band, err));
     /* Correlations of 1 leave 0, but for rounding. */
-    out->noise_power[i_stream] = fmax(out->noise_power[i_stream], 0.0);
-    out->first_ray[i_stream + 1] = out->n_rays;
+    reception->noise_power = fmax(reception->noise_power, 0.0);
     return WF_OK;
 }
 
@@ -113,8 +114,7 @@ static wf_status allocate(wfi_hearing *out, const scene *s, wf_error *err)
                         wfi_sky_file_name(s->sky, s->i_recording), n_rays, WFI_RAYS_MAX);
     out->n_streams = s->entry->n_streams;
     WFI_TRY(wfi_allocate(&out->receivers, out->n_streams, sizeof *out->receivers, what, err));
-    WFI_TRY(wfi_allocate(&out->noise_power, out->n_streams, sizeof *out->noise_power, what, err));
-    WFI_TRY(wfi_allocate(&out->first_ray, out->n_streams + 1, sizeof *out->first_ray, what, err));
+    WFI_TRY(wfi_allocate(&out->receptions, out->n_streams, sizeof *out->receptions, what, err));
     WFI_TRY(wfi_allocate(&out->rays, n_rays, sizeof *out->rays, what, err));
     return wfi_allocate(&out->tracks, s->end_component - s->first_component, sizeof *out->tracks,
                         what, err);
@@ -158,8 +158,7 @@ void wfi_hearing_release(wfi_hearing *hearing)
     for (size_t i = 0; i < hearing->n_tracks; i++)
         wf_track_destroy(hearing->tracks[i]);
     wfi_free(hearing->receivers);
-    wfi_free(hearing->noise_power);
-    wfi_free(hearing->first_ray);
+    wfi_free(hearing->receptions);
     wfi_free(hearing->rays);
     wfi_free(hearing->tracks);
     *hearing = (wfi_hearing){0};

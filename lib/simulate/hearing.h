@@ -8,11 +8,10 @@
 
 /** Start from {0}; release it. */
 typedef struct wfi_hearing {
-    wfi_receiver *receivers; /* [n_streams] */
-    double *noise_power;     /* [n_streams] variance of the receiver's noise; all of 1 */
-    size_t *first_ray;       /* [n_streams + 1] */
-    wfi_ray *rays;           /* [first_ray[n_streams]], by stream */
-    wf_track **tracks;       /* [n_tracks] of the components */
+    wfi_receiver *receivers;   /* [n_streams] */
+    wfi_reception *receptions; /* [n_streams] */
+    wfi_ray *rays;             /* [n_rays], by stream */
+    wf_track **tracks;         /* [n_tracks] of the components */
     size_t n_streams;
     size_t n_tracks;
     size_t n_rays;

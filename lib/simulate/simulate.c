@@ -41,12 +41,10 @@ typedef struct session {
 /* Codes of n <= PIECE_SAMPLES samples of a stream, [n][parts]. */
 static void sample_stream(session *s, size_t i_stream, int64_t first, size_t n)
 {
-    const wfi_hearing *const hearing = &s->hearing;
     const int64_t rate_hz = s->entry->sample_rate_hz;
-    const size_t first_ray = hearing->first_ray[i_stream];
-    wfi_voltage(s->volts, &hearing->receivers[i_stream], s->interpolator, hearing->rays + first_ray,
-                hearing->first_ray[i_stream + 1] - first_ray, hearing->noise_power[i_stream],
-                first / rate_hz, first % rate_hz, n);
+    wfi_voltage(s->volts, &s->hearing.receivers[i_stream], s->interpolator,
+                &s->hearing.receptions[i_stream],
+                &(wfi_samples){first / rate_hz, first % rate_hz, n});
     const bool is_complex = s->style->is_complex;
     wfi_quantise(s->codes, s->volts, is_complex ? 2 * n : n, s->style->bits,
                  is_complex ? 0.70710678f : 1.0f);

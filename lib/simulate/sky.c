@@ -171,9 +171,12 @@ static wf_status aim(const loader *load)
     WFI_TRY(
         wfi_allocate(&clocks, sky->observation->n_stations, sizeof *clocks, "clocks", load->err));
     wf_status status = read_clocks(load, clocks);
-    if (status == WF_OK)
+    if (status == WF_OK) {
         status = wfi_directions_create(&sky->directions, sky->observation, sky->components,
                                        sky->n_components, clocks, load->err);
+        if (status != WF_OK)
+            wfi_prefix(load->err, "%s: ", sky->path);
+    }
     wfi_free(clocks);
     return status;
 }

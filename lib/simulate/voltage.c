@@ -17,19 +17,13 @@
  * ends, 1e-7 turn at 230 GHz. */
 static const double longest_stretch_s = 2e-4;
 
-typedef struct stretch {
-    int64_t second;
-    int64_t first; /* within the second */
-    size_t n;
-} stretch;
-
 /* Delay of the first sample, by its tag, and what each sample adds. */
 typedef struct lag {
     double first_s;
     double slope; /* d lag / d tag */
 } lag;
 
-static lag lag_at(const wf_track *track, const stretch *s, double sample_rate_hz)
+static lag lag_at(const wf_track *track, const wfi_samples *s, double sample_rate_hz)
 {
     const double half_s = 0.5 * ((double)s->n - 1.0) / sample_rate_hz;
     const wf_instant tag = {s->second, 0.0};
@@ -60,7 +54,7 @@ static phasor phasor_product(phasor a, phasor b)
 
 /* a(t) of every sample of a stretch. */
 static void listen(float complex *wave, const wfi_ray *ray, const wfi_interpolator *interpolator,
-                   const stretch *s, const lag *delay, double sample_rate_hz)
+                   const wfi_samples *s, const lag *delay, double sample_rate_hz)
 {
     const int64_t grid_hz = wfi_noise_grid_hz(ray->noise);
     const double at = ((double)s->first / sample_rate_hz - delay->first_s) * (double)grid_hz;
@@ -74,7 +68,7 @@ static void listen(float complex *wave, const wfi_ray *ray, const wfi_interpolat
 
 /* Add a ray, mixed down, to the voltages of a stretch. */
 static void mix(float *volts, const float complex *wave, const wfi_ray *ray,
-                const wfi_receiver *receiver, const stretch *s, const lag *delay)
+                const wfi_receiver *receiver, const wfi_samples *s, const lag *delay)
 {
     const double rate_hz = (double)receiver->sample_rate_hz;
     const double carrier_hz = wfi_noise_carrier_hz(ray->noise);
@@ -119,25 +113,26 @@ static int64_t stretch_samples(int64_t sample_rate_hz)
 }
 
 void wfi_voltage(float *volts, const wfi_receiver *receiver, const wfi_interpolator *interpolator,
-                 const wfi_ray *rays, size_t n_rays, double noise_power, int64_t second,
-                 int64_t first, size_t n)
+                 const wfi_reception *reception, const wfi_samples *samples)
 {
     const int64_t rate_hz = receiver->sample_rate_hz;
     const size_t parts = receiver->is_complex ? 2 : 1;
-    hiss(volts, receiver, noise_power, second * rate_hz + first, n);
     const int64_t longest = stretch_samples(rate_hz);
     float complex wave[WFI_STRETCH_SAMPLES];
-    for (size_t done = 0; done < n;) {
-        const int64_t number = first + (int64_t)done;
-        stretch s = {second + number / rate_hz, number % rate_hz, 0};
+    hiss(volts, receiver, reception->noise_power, samples->second * rate_hz + samples->first,
+         samples->n);
+    for (size_t done = 0; done < samples->n;) {
+        const int64_t number = samples->first + (int64_t)done;
+        wfi_samples s = {samples->second + number / rate_hz, number % rate_hz, 0};
         /* Stretches end at multiples of their length and at seconds, whatever the call. */
         int64_t length = longest - s.first % longest;
         length = length < rate_hz - s.first ? length : rate_hz - s.first;
-        s.n = (size_t)length < n - done ? (size_t)length : n - done;
-        for (size_t i = 0; i < n_rays; i++) {
-            const lag delay = lag_at(rays[i].track, &s, (double)rate_hz);
-            listen(wave, &rays[i], interpolator, &s, &delay, (double)rate_hz);
-            mix(volts + done * parts, wave, &rays[i], receiver, &s, &delay);
+        s.n = (size_t)length < samples->n - done ? (size_t)length : samples->n - done;
+        for (size_t i = 0; i < reception->n_rays; i++) {
+            const wfi_ray *const ray = &reception->rays[i];
+            const lag delay = lag_at(ray->track, &s, (double)rate_hz);
+            listen(wave, ray, interpolator, &s, &delay, (double)rate_hz);
+            mix(volts + done * parts, wave, ray, receiver, &s, &delay);
         }
         done += s.n;
     }

@@ -30,21 +30,31 @@ typedef struct wfi_receiver {
     uint64_t identity; /* of this receiver's noise among all random sequences */
 } wfi_receiver;
 
+/** What reaches a receiver, and what it adds. */
+typedef struct wfi_reception {
+    const wfi_ray *rays; /* [n_rays]; none: away from the sky */
+    size_t n_rays;
+    double noise_power; /* variance of the receiver's own noise */
+} wfi_reception;
+
+/** Samples [first, first + n) of a second, and of the following ones. */
+typedef struct wfi_samples {
+    int64_t second; /* SI seconds since 2000-01-01T00:00:00 UTC, by the station's clock */
+    int64_t first;
+    size_t n;
+} wfi_samples;
+
 /** Samples in one stretch of linear delay: wfi_voltage works through so many at a time. */
 enum { WFI_STRETCH_SAMPLES = 256 };
 
 /** Voltages of a stream, with the sky in them or with receiver noise alone.
  *
- *  given     rays          [n_rays]
- *            noise_power   variance of the receiver's own noise
- *            second        SI seconds since 2000-01-01T00:00:00 UTC, by the station's clock
- *            first, n      samples [first, first + n) of that second and the following ones
- *  returned  volts         [n], complex [n][2]; the complex voltage's variance is that of a real
- *                          one, so either part has half of it
+ *  returned  volts  [n], complex [n][2]; the complex voltage's variance is that of a real one, so
+ *                   either part has half of it. Samples do not depend on the division into calls
+ *                   beyond the accuracy of the interpolation.
  *  accuracy  of the phase: 1e-5 turn at 230 GHz, given the track
  */
 void wfi_voltage(float *volts, const wfi_receiver *receiver, const wfi_interpolator *interpolator,
-                 const wfi_ray *rays, size_t n_rays, double noise_power, int64_t second,
-                 int64_t first, size_t n);
+                 const wfi_reception *reception, const wfi_samples *samples);
 
 #endif

@@ -197,7 +197,8 @@ static void offsets_are_refused_where_a_table_gives_the_delay(void **state)
                               "    delay_table: birch.txt\n");
     put_file("sky.yaml", text);
     wf_check_refused(wf_sky_load(&sky, "sky.yaml", &err), WF_UNSUPPORTED, &err,
-                     "station Birch has a delay_table");
+                     "sky.yaml: a component stands beside its source Teme, but station Birch has a "
+                     "delay_table");
     free(text);
 }
 

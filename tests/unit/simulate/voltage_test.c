@@ -92,7 +92,8 @@ static void hear(const scene *s, size_t i_station, double low_hz, double high_hz
     wfi_noise *noise = NULL;
     wf_check_ok(wfi_noise_create(&noise, s->bench, &recipe, &err), &err);
     const wfi_ray ray = {noise, s->track[i_station], 1.0};
-    wfi_voltage(volts, receiver, s->interpolator, &ray, 1, 0.0, s->second, first, n);
+    wfi_voltage(volts, receiver, s->interpolator, &(wfi_reception){&ray, 1, 0.0},
+                &(wfi_samples){s->second, first, n});
     wfi_noise_destroy(noise);
 }
 
@@ -296,13 +297,15 @@ static void receiver_noise_has_its_power(void **state)
     wfi_receiver receiver = {
         .zero_hz = 8.4e9, .sideband = WF_SIDEBAND_UPPER, .sample_rate_hz = 1000000, .seed = 3};
     float *const x = malloc(2 * N * sizeof *x);
-    wfi_voltage(x, &receiver, NULL, NULL, 0, 0.25, 828000000, 0, N);
+    wfi_voltage(x, &receiver, NULL, &(wfi_reception){NULL, 0, 0.25},
+                &(wfi_samples){828000000, 0, N});
     double power = 0.0;
     for (size_t k = 0; k < N; k++)
         power += (double)(x[k] * x[k]);
     wf_check_near("real power", power / N, 0.25, 0.25 * 5.0 * sqrt(2.0 / N), "");
     receiver.is_complex = true;
-    wfi_voltage(x, &receiver, NULL, NULL, 0, 0.25, 828000000, 0, N);
+    wfi_voltage(x, &receiver, NULL, &(wfi_reception){NULL, 0, 0.25},
+                &(wfi_samples){828000000, 0, N});
     wf_check_near("complex power", complex_power(x, N), 0.25, 0.25 * 5.0 * sqrt(1.0 / N), "");
     free(x);
 }
