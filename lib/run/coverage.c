@@ -1,13 +1,16 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* Do the recordings meet the scans, and each other?
  *
- * Clocks and delays shift a recording by at most about a second, which is granted to it.
+ * The job's clocks are taken off, which may be wrong by whole seconds or hours and known to be.
+ * What is not known of a clock, and delays, shift a recording by at most about a second, which is
+ * granted to it.
  */
 #include "run/coverage.h"
 
 #include <stdio.h>
 
 #include "base/status.h"
+#include "delay/clock.h"
 
 static const double GRACE_S = 1.0;
 
@@ -16,11 +19,18 @@ typedef struct stretch {
     wf_instant end;
 } stretch;
 
-static stretch recorded(const wf_recording *recording)
+/* When a recording was made, by UTC as far as its station's clock is known. */
+static stretch recorded(const wf_observation *observation, const wf_recording *const *recordings,
+                        size_t r)
 {
-    const wf_recording_info *info = wf_recording_describe(recording);
-    return (stretch){wf_instant_add_samples(info->origin, info->first, info->sample_rate_hz),
-                     wf_instant_add_samples(info->origin, info->end, info->sample_rate_hz)};
+    const wf_recording_info *info = wf_recording_describe(recordings[r]);
+    const wf_clock *clock = &observation->stations[observation->recordings[r].i_station].clock;
+    const wf_instant begin =
+        wf_instant_add_samples(info->origin, info->first, info->sample_rate_hz);
+    const wf_instant end = wf_instant_add_samples(info->origin, info->end, info->sample_rate_hz);
+    const double ahead_s =
+        observation->delay_terms.clock ? wfi_clock_ahead_s(clock, begin, 0.0) : 0.0;
+    return (stretch){wf_instant_add(begin, -ahead_s), wf_instant_add(end, -ahead_s)};
 }
 
 static stretch of_scan(const wf_scan *scan)
@@ -46,7 +56,7 @@ static bool station_meets_scan(const wf_observation *observation,
 {
     for (size_t r = 0; r < observation->n_recordings; r++) {
         if (observation->recordings[r].i_station == i_station &&
-            common_s(recorded(recordings[r]), of_scan(scan)) > -GRACE_S)
+            common_s(recorded(observation, recordings, r), of_scan(scan)) > -GRACE_S)
             return true;
     }
     return false;
@@ -62,15 +72,15 @@ static wf_status station_meets_nothing(const wf_observation *observation,
     for (size_t r = 0; r < observation->n_recordings; r++) {
         if (observation->recordings[r].i_station != i_station)
             continue;
-        wf_instant_format(from, recorded(recordings[r]).begin, 3);
-        wf_instant_format(to, recorded(recordings[r]).end, 3);
+        wf_instant_format(from, recorded(observation, recordings, r).begin, 3);
+        wf_instant_format(to, recorded(observation, recordings, r).end, 3);
         break;
     }
     wf_instant_format(start, scan->start, 3);
     return wfi_fail(err, WF_RANGE,
-                    "station %s: its recording runs from %s to %s and meets none of its scans "
-                    "(%s starts at %s); mend the scans' start, or take the station out of their "
-                    "stations:",
+                    "station %s: its recording runs from %s to %s UTC and meets none of its scans "
+                    "(%s starts at %s); mend the scans' start or the station's clock, or take the "
+                    "station out of their stations:",
                     observation->stations[i_station].name, from, to, scan->name, start);
 }
 
@@ -112,7 +122,8 @@ static bool any_two_stations_meet(const wf_observation *observation,
     for (size_t a = 0; a < observation->n_recordings; a++) {
         for (size_t b = a + 1; b < observation->n_recordings; b++) {
             if (observation->recordings[a].i_station != observation->recordings[b].i_station &&
-                common_s(recorded(recordings[a]), recorded(recordings[b])) > 0)
+                common_s(recorded(observation, recordings, a),
+                         recorded(observation, recordings, b)) > 0)
                 return true;
         }
     }
@@ -129,8 +140,8 @@ static wf_status stations_never_meet(const wf_observation *observation,
     char to[2][WF_INSTANT_TEXT_BYTES];
     const size_t pair[2] = {0, other};
     for (size_t k = 0; k < 2; k++) {
-        wf_instant_format(from[k], recorded(recordings[pair[k]]).begin, 3);
-        wf_instant_format(to[k], recorded(recordings[pair[k]]).end, 3);
+        wf_instant_format(from[k], recorded(observation, recordings, pair[k]).begin, 3);
+        wf_instant_format(to[k], recorded(observation, recordings, pair[k]).end, 3);
     }
     return wfi_fail(err, WF_RANGE,
                     "no two stations were recorded at the same time: %s from %s to %s, %s from %s "
