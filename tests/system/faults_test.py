@@ -202,6 +202,15 @@ class Faults(program.SystemTest):
         del self.job["scans"]
         self.check_fails(DATA, "job.yaml", "scan")
 
+    def test_scans_that_overlap(self):
+        self.job["scans"].append({**self.job["scans"][0], "name": "S02"})
+        self.check_fails(DATA, "job.yaml:", "S01", "S02")
+
+    def test_scan_of_no_length(self):
+        for seconds in (0.0, -1.0, 1.0e-6):
+            self.job["scans"][0]["duration_s"] = seconds
+            self.check_fails(DATA, "job.yaml:", "duration_s")
+
     def test_scan_of_an_unknown_station(self):
         self.job["scans"][0]["stations"] = ["Alder", "Birhc"]
         self.check_fails(DATA, "job.yaml:", "Birhc", "Birch")

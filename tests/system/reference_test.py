@@ -9,63 +9,36 @@ import numpy as np
 
 import program
 import reference
-import signals
-from campaign import START, Campaign, Recorded, Station
+from campaign import Recorded
 from comparison import hold_against_reference
+from scene import (ALDER, BIRCH, COMPLEX, EARLY, LOW_HZ, LOWER, REAL, SECONDS, UPPER, WIDTH_HZ,
+                   Scene, receiver)
 
-LOW_HZ, WIDTH_HZ = 8400.0e6, 5.0e5
-EARLY = START - Fraction(8, 1000)  # a whole frame of every layout before the scan
-SECONDS = Fraction(64, 1000)
-SCAN = reference.Scan(START, Fraction(40, 1000), ("Alder", "Birch"), "Ousel")
-INTEGRATION = Fraction(16, 1000)  # 250 segments; the last one of the scan has 125
-# Alder passes from one nearest sample to the next in the middle of the scan.
-ALDER = Station("Alder", (3.123469e-3, 1.5e-6, 3.0e-8), 2.0e-6, 1.0e-8)
-BIRCH = Station("Birch", (-1.700213e-3, -1.1e-6, -2.0e-8, 1.0e-9))
-REAL, COMPLEX, UPPER, LOWER = False, True, 1, -1
+PAIR = [ALDER, BIRCH]
 SAMPLES_PER_FRAME = {REAL: 8000, COMPLEX: 4000}
 
 
-def receiver(is_complex, sideband, low_hz=LOW_HZ, width_hz=WIDTH_HZ):
-    """The receiver of a band from low_hz on."""
-    if is_complex:
-        return signals.Receiver(low_hz + width_hz / 2, int(width_hz), True, sideband)
-    zero = low_hz if sideband > 0 else low_hz + width_hz
-    return signals.Receiver(zero, int(2 * width_hz), False, sideband)
-
-
-def wave(seed, low_hz=LOW_HZ, width_hz=WIDTH_HZ):
-    return signals.Wave(np.random.default_rng(seed), low_hz + width_hz / 2, width_hz, EARLY,
-                        SECONDS)
-
-
-def campaign(folder, **changes):
-    arguments = {"stations": [ALDER, BIRCH], "bands": {"low": reference.Band(LOW_HZ, WIDTH_HZ)},
-                 "scans": [SCAN], "n_channels": 32, "integration_s": INTEGRATION}
-    arguments.update(changes)
-    return Campaign(folder, **arguments)
-
-
-class Kinds(program.SystemTest):
+class Kinds(Scene):
     """Bits x real or complex x sideband x rotation, both stations alike."""
 
     signals_of = {}
 
-    def heard(self, is_complex, sideband):
+    def listen(self, is_complex, sideband):
         """Samples of both stations, made once for all numbers of bits."""
         key = is_complex, sideband
         if key not in self.signals_of:
             generator = np.random.default_rng(100 + 2 * is_complex + (sideband > 0))
-            made = campaign(self.folder)
+            made = self.campaign(PAIR)
             self.signals_of[key] = [
-                made.hear(generator, station, receiver(*key), [wave(1)], 0.4, EARLY, SECONDS)
+                made.hear(generator, station, receiver(*key), [self.wave(1)], 0.4, EARLY, SECONDS)
                 for station in (ALDER, BIRCH)]
         return self.signals_of[key]
 
     def check(self, bits, is_complex, sideband, rotation, corrected):
         band = reference.Band(LOW_HZ if sideband > 0 else LOW_HZ + WIDTH_HZ, WIDTH_HZ, sideband)
-        made = campaign(self.folder, bands={"low": band}, rotation=rotation,
+        made = self.campaign(PAIR, bands={"low": band}, rotation=rotation,
                         correct_quantisation=corrected)
-        for station, x in zip(("Alder", "Birch"), self.heard(is_complex, sideband)):
+        for station, x in zip(("Alder", "Birch"), self.listen(is_complex, sideband)):
             recorded = Recorded(receiver(is_complex, sideband), x, band="low")
             made.record_vdif(station, [recorded], bits, SAMPLES_PER_FRAME[is_complex],
                              start=EARLY)
@@ -91,26 +64,26 @@ def _add_kinds():
 _add_kinds()
 
 
-class Layouts(program.SystemTest):
+class Layouts(Scene):
     """The same samples laid out in files in other ways."""
 
     def streams(self, kind, station, places, seed, bands=(), **options):
         """places: (polarization, band index, thread, channel)."""
         generator = np.random.default_rng(seed)
-        made = campaign(self.folder)
+        made = self.campaign(PAIR)
         out = []
         for polarization, i_band, thread, channel in places:
             low = LOW_HZ + i_band * WIDTH_HZ
             band = bands[i_band] if len(bands) > 1 else None
             tuned = receiver(*kind, low)
             x = made.hear(generator, station, tuned,
-                          [wave(20 + i_band + 5 * (polarization in "LY"), low)], 0.4, EARLY,
+                          [self.wave(20 + i_band + 5 * (polarization in "LY"), low)], 0.4, EARLY,
                           SECONDS)
             out.append(Recorded(tuned, x, polarization, thread, channel, band, **options))
         return out
 
     def test_two_polarizations_in_two_threads_with_all_products(self):
-        made = campaign(self.folder, products=("RR", "LL", "RL", "LR"),
+        made = self.campaign(PAIR, products=("RR", "LL", "RL", "LR"),
                         correct_quantisation=True)
         for k, station in enumerate(made.stations):
             streams = self.streams((REAL, UPPER), station, [("R", 0, 7, 0), ("L", 0, 3, 0)], k)
@@ -118,7 +91,7 @@ class Layouts(program.SystemTest):
         hold_against_reference(self, made)
 
     def test_products_by_default(self):
-        made = campaign(self.folder)
+        made = self.campaign(PAIR)
         for k, station in enumerate(made.stations):
             streams = self.streams((REAL, UPPER), station, [("R", 0, 0, 0), ("L", 0, 1, 0)], k)
             made.record_vdif(station.name, streams, 2, 8000, start=EARLY)
@@ -130,7 +103,7 @@ class Layouts(program.SystemTest):
                          (self.folder / "out.fits").stat().st_size)
 
     def test_linear_polarizations_with_one_product(self):
-        made = campaign(self.folder, products=("YY",))
+        made = self.campaign(PAIR, products=("YY",))
         for k, station in enumerate(made.stations):
             streams = self.streams((REAL, UPPER), station, [("X", 0, 0, 0), ("Y", 0, 1, 0)], k)
             made.record_vdif(station.name, streams, 2, 8000, start=EARLY)
@@ -140,7 +113,7 @@ class Layouts(program.SystemTest):
         bands = {"low": reference.Band(LOW_HZ, WIDTH_HZ),
                  "high": reference.Band(LOW_HZ + WIDTH_HZ, WIDTH_HZ)}
         for bits, is_complex in ((1, REAL), (2, COMPLEX), (4, COMPLEX), (8, REAL), (16, REAL)):
-            made = campaign(self.folder, bands=bands, products=("RR", "LL", "RL", "LR"))
+            made = self.campaign(PAIR, bands=bands, products=("RR", "LL", "RL", "LR"))
             for k, station in enumerate(made.stations):
                 places = [("R", 0, 2, 3), ("L", 0, 2, 1), ("R", 1, 2, 0), ("L", 1, 2, 2)]
                 streams = self.streams((is_complex, UPPER), station, places, k, ("low", "high"))
@@ -150,7 +123,7 @@ class Layouts(program.SystemTest):
     def test_two_bands_in_two_recordings_of_a_station(self):
         bands = {"low": reference.Band(LOW_HZ, WIDTH_HZ),
                  "high": reference.Band(LOW_HZ + WIDTH_HZ, WIDTH_HZ)}
-        made = campaign(self.folder, bands=bands)
+        made = self.campaign(PAIR, bands=bands)
         for k, station in enumerate(made.stations):
             for i_band, kind in ((0, (REAL, UPPER)), (1, (COMPLEX, LOWER))):
                 streams = self.streams(kind, station, [("R", i_band, 0, 0)], 2 * k + i_band)
@@ -159,14 +132,14 @@ class Layouts(program.SystemTest):
         hold_against_reference(self, made)
 
     def test_legacy_headers(self):
-        made = campaign(self.folder)
+        made = self.campaign(PAIR)
         for k, station in enumerate(made.stations):
             streams = self.streams((REAL, LOWER), station, [("R", 0, 1023, 0)], k)
             made.record_vdif(station.name, streams, 2, 8000, start=EARLY, legacy=True)
         hold_against_reference(self, made)
 
     def test_anchors_at_the_other_end(self):
-        made = campaign(self.folder)
+        made = self.campaign(PAIR)
         for k, (station, anchor, kind) in enumerate(zip(
                 made.stations, ("centre", "edge"), ((REAL, LOWER), (COMPLEX, UPPER)))):
             streams = self.streams(kind, station, [("R", 0, 0, 0)], k, anchor=anchor)
@@ -174,7 +147,7 @@ class Layouts(program.SystemTest):
         hold_against_reference(self, made)
 
     def test_several_files(self):
-        made = campaign(self.folder)
+        made = self.campaign(PAIR)
         for k, station in enumerate(made.stations):
             streams = self.streams((REAL, UPPER), station, [("R", 0, 0, 0), ("L", 0, 1, 0)], k)
             made.record_vdif(station.name, streams, 2, 8000, start=EARLY, parts=3 + k)
@@ -186,7 +159,7 @@ class Layouts(program.SystemTest):
             order = np.random.default_rng(3).permutation(len(entries))
             return [entries[k] for k in order] + [entries[2]]
 
-        made = campaign(self.folder)
+        made = self.campaign(PAIR)
         for k, station in enumerate(made.stations):
             streams = self.streams((REAL, UPPER), station, [("R", 0, 0, 0), ("L", 0, 1, 0)], k)
             made.record_vdif(station.name, streams, 2, 8000, start=EARLY, order=shuffled)
@@ -199,7 +172,7 @@ class Layouts(program.SystemTest):
                  ("W64", "PCM_16", COMPLEX), ("W64", "FLOAT", REAL), ("WAV", "PCM_U8", COMPLEX))
         for kind, subtype, is_complex in kinds:
             with self.subTest(kind=kind, subtype=subtype):
-                made = campaign(self.folder, products=("RR", "LL", "RL", "LR"))
+                made = self.campaign(PAIR, products=("RR", "LL", "RL", "LR"))
                 for seed, station in enumerate(made.stations):
                     streams = self.streams((is_complex, UPPER), station,
                                            [("R", 0, 0, 0), ("L", 0, 0, 1)], seed)
@@ -208,7 +181,7 @@ class Layouts(program.SystemTest):
                 hold_against_reference(self, made)
 
     def test_sound_file_that_starts_between_samples(self):
-        made = campaign(self.folder)
+        made = self.campaign(PAIR)
         start = EARLY + Fraction(3217, 10**10)
         for seed, (station, kind) in enumerate(zip(made.stations, ((REAL, LOWER),
                                                                    (COMPLEX, UPPER)))):
