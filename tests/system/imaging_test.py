@@ -25,7 +25,7 @@ HOURS = (-3, 0, 3)
 EAST_NORTH_SOURCE = geometry.axes(SOURCE["right_ascension_deg"], SOURCE["declination_deg"])
 DENSITY = 0.3
 SECONDS = Fraction(64, 1000)
-NAMES = tuple(POSITIONS_M)
+NAMES = ("Alder", "Birch", "Cedar", "Damson")
 
 
 def direction(east_mas, north_mas):
