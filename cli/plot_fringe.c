@@ -6,12 +6,12 @@
 
 #include "base/memory.h"
 #include "base/status.h"
+#include "base/turns.h"
 #include "measure.h"
 #include "plot.h"
 #include "plot_pages.h"
 #include "plot_surface.h"
 
-static const double TWO_PI = 6.283185307179586477;
 static const double DEG_PER_RAD = 57.29577951308232088;
 enum { TABLE_ROWS_MAX = 8, POINTS_MAX = 1024, POINTS_A_BAND_MIN = 8, LINE_POINTS = 400 };
 /* Channels are averaged until a point has this signal-to-noise ratio, where a fringe is found. */
@@ -40,7 +40,7 @@ static double complex mean_of(const double complex *spectrum, size_t first, size
 {
     double complex sum = 0;
     for (size_t c = 0; c < n; c++) {
-        const double angle = TWO_PI * delay_turns * ((double)c - 0.5 * (double)(n - 1));
+        const double angle = WFI_RAD_PER_TURN * delay_turns * ((double)c - 0.5 * (double)(n - 1));
         sum += spectrum[first + c] * CMPLX(cos(angle), sin(angle));
     }
     return sum / (double)n;
@@ -112,9 +112,10 @@ static void append_fit(const page *p, size_t i_band, size_t i_product)
         const double x = (double)k / LINE_POINTS - 0.5; /* of the band, from its middle */
         const double turns =
             -x * (double)info->n_channels * info->channel_width_hz * row->peak.delay_s;
-        const double phase = remainder(row->peak.phase_rad + TWO_PI * turns, TWO_PI);
+        const double phase =
+            remainder(row->peak.phase_rad + WFI_RAD_PER_TURN * turns, WFI_RAD_PER_TURN);
         const double channel = (x + 0.5) * (double)info->n_channels - 0.5;
-        if (k > 0 && fabs(phase - last) > 0.5 * TWO_PI)
+        if (k > 0 && fabs(phase - last) > 0.5 * WFI_RAD_PER_TURN)
             wfi_text_append(p->script, "\n");
         wfi_text_append(p->script, "%.5f %.2f\n", plot_slot(info, i_band, channel),
                         DEG_PER_RAD * phase);

@@ -109,15 +109,6 @@ const char *wfi_nearest_word(const char *word, const char *const *known, size_t 
     return nearest;
 }
 
-bool wfi_text_fit(char *out, size_t capacity, const char *text)
-{
-    const size_t n = strlen(text);
-    if (n >= capacity)
-        return false;
-    memcpy(out, text, n + 1);
-    return true;
-}
-
 void wfi_text_append(wfi_text *text, const char *format, ...)
 {
     if (text->failed)

@@ -17,9 +17,6 @@ bool wfi_parse_int64(int64_t *out, const char *text, size_t n);
  *  a third of its length. */
 const char *wfi_nearest_word(const char *word, const char *const *known, size_t n_known);
 
-/** Copy a text into a field of `capacity` bytes; false where it does not fit. */
-bool wfi_text_fit(char *out, size_t capacity, const char *text);
-
 /** A text that grows. Start from {0}; release it. A failure sticks: `failed` is checked once. */
 typedef struct wfi_text {
     char *bytes; /* NULL while empty */

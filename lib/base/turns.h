@@ -6,6 +6,9 @@
 
 #include <math.h>
 
+/** 2 pi. */
+#define WFI_RAD_PER_TURN 6.283185307179586476925286766559
+
 /** x reduced to [-1/2, 1/2]. */
 static inline double wfi_turns_reduce(double x)
 {

@@ -9,6 +9,7 @@
  */
 #include "delay/model.h"
 
+#include <erfam.h>
 #include <math.h>
 
 #include "base/memory.h"
@@ -18,7 +19,6 @@ enum { N_COEFFICIENTS = WF_TRACK_DEGREE + 1 };
 
 static const double LONGEST_PIECE_S = 120.0;
 static const double SHORTEST_PIECE_S = 10.0;
-static const double PI = 3.14159265358979323846;
 
 struct wf_track {
     wf_track_piece *pieces; /* [n_pieces] */
@@ -93,7 +93,7 @@ static wf_status divide_at_rows(wf_track *track, const wfi_delay_table *table, w
 
 static double node(size_t i)
 {
-    return cos(PI * ((double)i + 0.5) / N_COEFFICIENTS);
+    return cos(ERFA_DPI * ((double)i + 0.5) / N_COEFFICIENTS);
 }
 
 /* Coefficients of the interpolating series of Chebyshev polynomials on [-1, 1]. */
@@ -102,7 +102,7 @@ static void chebyshev_series(const double value[N_COEFFICIENTS], double series[N
     for (size_t k = 0; k < N_COEFFICIENTS; k++) {
         double sum = 0;
         for (size_t i = 0; i < N_COEFFICIENTS; i++)
-            sum += value[i] * cos(PI * (double)k * ((double)i + 0.5) / N_COEFFICIENTS);
+            sum += value[i] * cos(ERFA_DPI * (double)k * ((double)i + 0.5) / N_COEFFICIENTS);
         series[k] = sum * (k == 0 ? 1.0 : 2.0) / N_COEFFICIENTS;
     }
 }

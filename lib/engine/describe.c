@@ -11,7 +11,7 @@ static size_t count_rotated(const wf_plan *plan)
 {
     size_t n = 0;
     for (size_t k = 0; k < plan->grid->n_streams; k++)
-        n += plan->first_piece[k] < plan->first_piece[k + 1] && plan->rotated[k];
+        n += wfi_plan_uses_stream(plan, k) && plan->rotated[k];
     return n;
 }
 
@@ -19,7 +19,7 @@ static size_t count_used(const wf_plan *plan)
 {
     size_t n = 0;
     for (size_t k = 0; k < plan->grid->n_streams; k++)
-        n += plan->first_piece[k] < plan->first_piece[k + 1];
+        n += wfi_plan_uses_stream(plan, k);
     return n;
 }
 

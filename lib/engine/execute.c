@@ -216,15 +216,13 @@ static void zero_invalid(const wf_packed *packed, int64_t first, size_t n, size_
                          float *plane)
 {
     const int64_t end = first + (int64_t)n;
-    for (size_t i = 0; i < packed->n_invalid; i++) {
+    for (size_t i = wfi_validity_first_run(packed, first);
+         i < packed->n_invalid && packed->invalid[i].first < end; i++) {
         const wf_sample_range run = packed->invalid[i];
-        if (run.first >= end)
-            break;
         const int64_t begin = run.first > first ? run.first : first;
         const int64_t stop = run.first + run.n < end ? run.first + run.n : end;
-        if (stop > begin)
-            memset(plane + (size_t)(begin - first) * group, 0,
-                   (size_t)(stop - begin) * group * sizeof *plane);
+        memset(plane + (size_t)(begin - first) * group, 0,
+               (size_t)(stop - begin) * group * sizeof *plane);
     }
 }
 

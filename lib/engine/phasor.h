@@ -6,6 +6,8 @@
 
 #include <math.h>
 
+#include "base/turns.h"
+
 enum { WFI_PHASOR_BLOCK = 16 };
 
 /** cos and sin of k * step_turns for k = 0..15. */
@@ -16,9 +18,8 @@ typedef struct wfi_phasor_steps {
 
 static inline void wfi_phasor(double turns, float *re, float *im)
 {
-    const double two_pi = 6.283185307179586476925286766559;
-    *re = (float)cos(two_pi * turns);
-    *im = (float)sin(two_pi * turns);
+    *re = (float)cos(WFI_RAD_PER_TURN * turns);
+    *im = (float)sin(WFI_RAD_PER_TURN * turns);
 }
 
 static inline void wfi_phasor_steps_init(wfi_phasor_steps *steps, double step_turns)

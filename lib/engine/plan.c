@@ -60,11 +60,6 @@ static void index_pieces(wf_plan *plan)
     plan->first_piece[plan->grid->n_streams] = piece;
 }
 
-static bool stream_is_used(const wf_plan *plan, size_t i_stream)
-{
-    return plan->first_piece[i_stream] < plan->first_piece[i_stream + 1];
-}
-
 static wf_status add_feed(wf_plan *plan, size_t i_recording, size_t i_thread, size_t *n_ordered,
                           wf_error *err)
 {
@@ -73,7 +68,7 @@ static wf_status add_feed(wf_plan *plan, size_t i_recording, size_t i_thread, si
     for (size_t k = 0; k < plan->grid->n_streams; k++) {
         const wfi_grid_stream *stream = &plan->grid->streams[k];
         if (stream->i_recording != i_recording || stream->i_thread != i_thread ||
-            !stream_is_used(plan, k))
+            !wfi_plan_uses_stream(plan, k))
             continue;
         plan->stream_order[*n_ordered] = k;
         plan->channel_order[(*n_ordered)++] = stream->channel;
@@ -117,7 +112,7 @@ static void decide_rotation(wf_plan *plan, const wf_observation *observation,
         double loss = 0;
         plan->rotated[k] = wfi_rotation_before_fft(&observation->correlation, stream, rate,
                                                    plan->grid->channel_width_hz, &loss);
-        if (stream_is_used(plan, k) && loss > plan->rotation_loss)
+        if (wfi_plan_uses_stream(plan, k) && loss > plan->rotation_loss)
             plan->rotation_loss = loss;
         if (rate > plan->largest_rate_s_per_s)
             plan->largest_rate_s_per_s = rate;

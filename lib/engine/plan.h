@@ -44,6 +44,12 @@ struct wf_plan {
     double largest_rate_s_per_s;
 };
 
+/** Does any band take channels from this stream? */
+static inline bool wfi_plan_uses_stream(const wf_plan *plan, size_t i_stream)
+{
+    return plan->first_piece[i_stream] < plan->first_piece[i_stream + 1];
+}
+
 static inline size_t wfi_baseline_index(size_t n_stations, size_t i, size_t j)
 {
     return i * n_stations - i * (i + 1) / 2 + j;

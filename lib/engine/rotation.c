@@ -4,9 +4,11 @@
 
 #include <math.h>
 
+#include "base/turns.h"
+
 double wfi_rotation_loss(double turns)
 {
-    const double x = 3.14159265358979323846 * 2.0 * turns;
+    const double x = WFI_RAD_PER_TURN * turns;
     return fabs(x) < 1e-8 ? 0.0 : 1.0 - sin(x) / x;
 }
 

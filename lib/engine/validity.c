@@ -46,8 +46,7 @@ static void close_segment(wfi_validity *validity, double fraction, size_t n_gaps
         validity->whole = false;
 }
 
-/* Index of the first run that ends after a sample. */
-static size_t first_run_after(const wf_packed *packed, int64_t sample)
+size_t wfi_validity_first_run(const wf_packed *packed, int64_t sample)
 {
     size_t low = 0;
     size_t high = packed->n_invalid;
@@ -67,7 +66,7 @@ wf_status wfi_validity_append(wfi_validity *validity, const wf_packed *packed, i
     const int64_t end = first + (int64_t)n;
     size_t n_gaps = validity->first_gap[validity->n_segments];
     int64_t n_invalid = 0;
-    for (size_t i = first_run_after(packed, first);
+    for (size_t i = wfi_validity_first_run(packed, first);
          i < packed->n_invalid && packed->invalid[i].first < end; i++) {
         const wf_sample_range run = packed->invalid[i];
         const int64_t begin = run.first > first ? run.first : first;

@@ -16,15 +16,13 @@
 #include "base/turns.h"
 #include "fringe/grid.h"
 
-static const double TWO_PI = 6.283185307179586477;
-
 enum { CLIMB_STEPS_MAX = 30, HALVINGS_MAX = 12 };
 /* A step below this part of a cell moves no result by more than its rounding. */
 static const double STEP_MIN_CELLS = 1e-9;
 
 static double complex phasor(double turns)
 {
-    const double angle = TWO_PI * wfi_turns_reduce(turns);
+    const double angle = WFI_RAD_PER_TURN * wfi_turns_reduce(turns);
     return CMPLX(cos(angle), sin(angle));
 }
 
@@ -108,8 +106,8 @@ static wfi_trial newton_step(const sums *at, wfi_trial cell)
 {
     const double complex d = at->d / at->s;
     const double complex r = at->r / at->s;
-    const double gradient[2] = {-TWO_PI * cimag(d), -TWO_PI * cimag(r)};
-    const double scale = TWO_PI * TWO_PI;
+    const double gradient[2] = {-WFI_RAD_PER_TURN * cimag(d), -WFI_RAD_PER_TURN * cimag(r)};
+    const double scale = WFI_RAD_PER_TURN * WFI_RAD_PER_TURN;
     const double h_dd = -scale * creal(at->dd / at->s - d * d);
     const double h_rr = -scale * creal(at->rr / at->s - r * r);
     const double h_dr = -scale * creal(at->dr / at->s - d * r);

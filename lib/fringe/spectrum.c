@@ -8,11 +8,9 @@
 #include "base/status.h"
 #include "base/turns.h"
 
-static const double TWO_PI = 6.283185307179586477;
-
 static double complex phasor(double turns)
 {
-    return CMPLX(cos(TWO_PI * turns), sin(TWO_PI * turns));
+    return CMPLX(cos(WFI_RAD_PER_TURN * turns), sin(WFI_RAD_PER_TURN * turns));
 }
 
 /* The phase is linear in the channel: one phasor steps through them. */

@@ -7,11 +7,9 @@
 
 #include "base/memory.h"
 #include "base/status.h"
+#include "base/turns.h"
 #include "fringe/grid.h"
 #include "fringe/peak.h"
-
-static const double PI = 3.141592653589793238;
-static const double TWO_PI = 6.283185307179586477;
 
 /* Short axes are padded more: it costs nothing there, and shows the fringe's shape. */
 enum { SHORT_AXIS = 32, PADDING_SHORT = 8, PADDING = 4, PADDING_LEAST = 2, VISIBILITIES_MIN = 4 };
@@ -126,7 +124,7 @@ static double frequency_spread_hz(const wf_fringe_input *input)
 
 static double error_of(double snr, double spread)
 {
-    return spread > 0 ? 1 / (TWO_PI * snr * spread) : INFINITY;
+    return spread > 0 ? 1 / (WFI_RAD_PER_TURN * snr * spread) : INFINITY;
 }
 
 /* Expected Euler characteristic of the region where the modulus of a Gaussian field exceeds x times
@@ -144,7 +142,7 @@ static double false_alarm_of(double x, size_t n_times, size_t n_channels)
             continue;
         const double points = (double)n[i];
         polynomial = cells > 1 ? x * x - 1 : x;
-        cells *= sqrt(PI / 6 * (points * points - 1));
+        cells *= sqrt(0.5 * WFI_RAD_PER_TURN / 6 * (points * points - 1));
     }
     if (isinf(x))
         return 0;

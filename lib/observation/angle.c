@@ -3,12 +3,11 @@
 #include "observation/angle.h"
 
 #include <ctype.h>
+#include <erfam.h>
 #include <stddef.h>
 #include <string.h>
 
 #include "base/text.h"
-
-static const double PI = 3.14159265358979323846;
 
 /* Seconds of a full circle, of time and of arc. */
 static const double CIRCLE_S = 86400.0;
@@ -61,7 +60,7 @@ bool wfi_parse_hms(double *angle_rad, const char *text)
     double seconds = 0;
     if (!read_parts(text, 'h', &seconds) || seconds >= CIRCLE_S)
         return false;
-    *angle_rad = seconds / CIRCLE_S * (2.0 * PI);
+    *angle_rad = seconds / CIRCLE_S * ERFA_D2PI;
     return true;
 }
 
@@ -72,7 +71,7 @@ bool wfi_parse_dms(double *angle_rad, const char *text)
     double seconds = 0;
     if (!read_parts(p, 'd', &seconds) || seconds > CIRCLE_ARCSEC / 4.0)
         return false;
-    const double angle = seconds / CIRCLE_ARCSEC * (2.0 * PI);
+    const double angle = seconds / CIRCLE_ARCSEC * ERFA_D2PI;
     *angle_rad = negative ? -angle : angle;
     return true;
 }

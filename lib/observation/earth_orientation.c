@@ -1,6 +1,7 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* Where a job takes Earth orientation from: a file, or days that stand in the job. */
 #include <erfa.h>
+#include <erfam.h>
 #include <stdio.h>
 #include <string.h>
 
@@ -10,8 +11,6 @@
 
 /* The interpolation between days takes four of them. */
 enum { DAYS_LEAST = 4 };
-
-static const double RAD_PER_ARCSEC = 3.14159265358979323846 / 648000.0;
 
 /* The pole has stayed within 0.7 arcsec since 1900, UT1 within 0.9 s of UTC by its definition, and
  * the celestial pole within 2 mas of the model (IERS EOP C04, IERS Bulletin D): wider limits catch
@@ -52,7 +51,7 @@ static wf_status read_angle(const wfi_place *place, const char *key, const char 
     if (text == NULL)
         return WF_OK;
     WFI_TRY(wfi_read_number(place, key, text, quantity, out_rad));
-    *out_rad *= unit_arcsec * RAD_PER_ARCSEC;
+    *out_rad *= unit_arcsec * ERFA_DAS2R;
     return WF_OK;
 }
 

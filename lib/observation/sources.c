@@ -1,11 +1,11 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* The sources of a job. */
+#include <erfam.h>
+
 #include "base/memory.h"
 #include "base/status.h"
 #include "observation/angle.h"
 #include "observation/build.h"
-
-static const double RAD_PER_DEG = 3.14159265358979323846 / 180.0;
 
 /* The greatest double below 360. */
 static const double CIRCLE_END_DEG = 0x1.67fffffffffffp+8;
@@ -37,7 +37,7 @@ static wf_status read_right_ascension(const wfi_place *place, const wfi_raw_sour
     if (raw->right_ascension_hms == NULL) {
         WFI_TRY(wfi_read_number(place, "right_ascension_deg", raw->right_ascension_deg,
                                 &RIGHT_ASCENSION, out));
-        *out *= RAD_PER_DEG;
+        *out *= ERFA_DD2R;
         return WF_OK;
     }
     if (!wfi_parse_hms(out, raw->right_ascension_hms))
@@ -55,7 +55,7 @@ static wf_status read_declination(const wfi_place *place, const wfi_raw_source *
                        "declination_deg"));
     if (raw->declination_dms == NULL) {
         WFI_TRY(wfi_read_number(place, "declination_deg", raw->declination_deg, &DECLINATION, out));
-        *out *= RAD_PER_DEG;
+        *out *= ERFA_DD2R;
         return WF_OK;
     }
     if (!wfi_parse_dms(out, raw->declination_dms))

@@ -2,6 +2,7 @@
 /* Loading a sky: the job's keys through the job's own reader, then what is the sky's. */
 #include "simulate/sky.h"
 
+#include <erfam.h>
 #include <inttypes.h>
 #include <math.h>
 #include <stdio.h>
@@ -10,8 +11,6 @@
 #include "base/memory.h"
 #include "base/status.h"
 #include "observation/build.h"
-
-static const double RAD_PER_ARCSEC = 3.14159265358979323846 / 648000.0;
 
 static const wfi_quantity SEED = {
     .expected = "a whole number from 0 to 9007199254740992", .least = 0.0, .most = 0x1p53};
@@ -91,8 +90,8 @@ static wf_status read_component(const loader *load, size_t k, wfi_component *com
     if (raw->north_arcsec != NULL)
         WFI_TRY(
             wfi_read_number(&place, "north_arcsec", raw->north_arcsec, &OFFSET, &component->north));
-    component->east *= RAD_PER_ARCSEC;
-    component->north *= RAD_PER_ARCSEC;
+    component->east *= ERFA_DAS2R;
+    component->north *= ERFA_DAS2R;
     WFI_TRY(wfi_read_number(&place, "correlation", raw->correlation, &CORRELATION,
                             &component->correlation));
     if (raw->cross_hand != NULL)

@@ -8,10 +8,9 @@
 
 #include "base/memory.h"
 #include "base/status.h"
+#include "delay/constants.h"
 #include "visibility/van_vleck.h"
 #include <whitefringe/visibility.h>
-
-static const double LIGHT_M_PER_S = 299792458.0; /* exact, SI */
 
 /* Common validity below this many segments is the rounding of fractions that exclude each other. */
 static const double COMMON_VALID_MIN = 1e-9;
@@ -160,7 +159,7 @@ static wf_status place_baselines(wf_integration *out, const wf_plan *plan,
         for (size_t k = 0; k < 3; k++)
             out->uvw_s[b][k] =
                 (station_m[baseline.i_station][k] - station_m[baseline.j_station][k]) /
-                LIGHT_M_PER_S;
+                WFI_SPEED_OF_LIGHT_M_PER_S;
     }
     wfi_free(station_m);
     return status;
