@@ -267,6 +267,24 @@ static wf_status summarise_streams(correlation *run, wf_error *err)
     return WF_OK;
 }
 
+/* A file without a row would look like a result. */
+static wf_status check_something_was_valid(const correlation *run, wf_error *err)
+{
+    if (run->summary->n_rows > 0)
+        return WF_OK;
+    const wf_observation *observation = run->session.observation;
+    size_t s = 0;
+    while (!run->session.scan_wanted[s])
+        s++;
+    char start[WF_INSTANT_TEXT_BYTES];
+    wf_instant_format(start, observation->scans[s].start, 3);
+    return wfi_fail(err, WF_RANGE,
+                    "no sample of any recording is valid in the scans of the job (the first, %s, "
+                    "starts at %s); compare the scans' start, the stations' clocks and the "
+                    "recordings' times",
+                    observation->scans[s].name, start);
+}
+
 static wf_status run_all(correlation *run, const wf_observation *observation, const char *path,
                          wf_error *err)
 {
@@ -283,6 +301,7 @@ static wf_status run_all(correlation *run, const wf_observation *observation, co
             WFI_TRY(correlate_scan(run, s, err));
     }
     WFI_TRY(flush(run, err));
+    WFI_TRY(check_something_was_valid(run, err));
     WFI_TRY(summarise_streams(run, err));
     return wf_fits_idi_finish(run->writer, err);
 }

@@ -15,6 +15,7 @@ import jobs
 import program
 import reference
 import signals
+import times
 import vdif_files
 from campaign import START, Campaign, Recorded, Station
 
@@ -139,6 +140,12 @@ class Faults(program.SystemTest):
         made.record_vdif("Birch", [Recorded(tuned, x, band="low")], 2, 8000, start=START + 3600)
         self.job["recordings"][1] = made.recordings[0]
         self.check_fails(DATA, "Birch")
+
+    def test_scan_that_misses_every_recording_by_little(self):
+        """Near enough that a clock might be to blame, and yet no sample falls into the scan."""
+        start = times.text(START + Fraction(1, 2))
+        self.job["scans"][0]["start"] = start
+        self.check_fails(DATA, "no sample", "S01", start[:21])
 
     # ----- the job
 
