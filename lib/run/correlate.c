@@ -267,11 +267,15 @@ static wf_status summarise_streams(correlation *run, wf_error *err)
     return WF_OK;
 }
 
-/* A file without a row would look like a result. */
+/* A file in which nothing was heard would look like a result. Silence is something: it was heard.
+ */
 static wf_status check_something_was_valid(const correlation *run, wf_error *err)
 {
-    if (run->summary->n_rows > 0)
-        return WF_OK;
+    const size_t n_streams = wf_plan_shape(run->session.plan)->n_streams;
+    for (size_t k = 0; k < n_streams; k++) {
+        if (run->valid_samples[k] > 0)
+            return WF_OK;
+    }
     const wf_observation *observation = run->session.observation;
     size_t s = 0;
     while (!run->session.scan_wanted[s])
