@@ -19,7 +19,6 @@ void wfi_geometry(wfi_sight *sight, const wfi_earth *earth, const wfi_ephemeris 
     wfi_earth_carry(earth, sight->position_itrf_m, sight->position_m, sight->velocity_m_per_s);
     const double c = WFI_SPEED_OF_LIGHT_M_PER_S;
     const double *k = sight->source;
-    const double *x = sight->position_m;
     const double *w = sight->velocity_m_per_s;
     const double *v = ephemeris->earth_velocity_m_per_s;
     /* potential of the Sun alone at the geocentre */
@@ -28,9 +27,11 @@ void wfi_geometry(wfi_sight *sight, const wfi_earth *earth, const wfi_ephemeris 
         from_sun[i] = ephemeris->earth_position_m[i] - ephemeris->sun.position_m[i];
     const double u = ephemeris->sun.gm_m3_per_s2 / wfi_length(from_sun);
     const double scale = 1.0 - (2.0 * u + wfi_dot(v, v) / 2.0 + wfi_dot(v, w)) / (c * c);
-    sight->numerator_geometry_s =
-        -wfi_dot(k, x) / c * scale - wfi_dot(v, x) / (c * c) * (1.0 + wfi_dot(k, v) / (2.0 * c));
+    const double aberration = 1.0 + wfi_dot(k, v) / (2.0 * c);
     sight->denominator = 1.0 + (wfi_dot(k, v) + wfi_dot(k, w)) / c;
+    for (int i = 0; i < 3; i++)
+        sight->gradient_s_per_m[i] =
+            -(k[i] * scale + v[i] / c * aberration) / (c * sight->denominator);
 }
 
 void wfi_uvw(const wfi_sight *sight, double right_ascension_rad, double declination_rad,

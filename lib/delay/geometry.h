@@ -8,12 +8,13 @@
 
 /** A station looking at a source. */
 typedef struct wfi_sight {
-    double source[3];            /* unit vector, barycentre to source (BCRS axes) */
-    double position_itrf_m[3];   /* of the station now */
-    double position_m[3];        /* GCRS */
-    double velocity_m_per_s[3];  /* GCRS */
-    double numerator_geometry_s; /* of eq. 11.9, without gravity */
-    double denominator;          /* of eq. 11.9; gravity is divided by it too */
+    double source[3];           /* unit vector, barycentre to source (BCRS axes) */
+    double position_itrf_m[3];  /* of the station now */
+    double position_m[3];       /* GCRS */
+    double velocity_m_per_s[3]; /* GCRS */
+    /* eq. 11.9 without gravity is linear in the position: the delay is this times it */
+    double gradient_s_per_m[3];
+    double denominator; /* of eq. 11.9; gravity is divided by it too */
 } wfi_sight;
 
 /** Unit vector towards a right ascension and declination. */

@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* The delay of every station: what is needed is loaded and checked, then evaluated term by term. */
+/* The delay of every station: what is needed is loaded and checked. */
 #include "delay/model.h"
 
 #include <math.h>
@@ -7,12 +7,6 @@
 
 #include "base/memory.h"
 #include "base/status.h"
-#include "delay/clock.h"
-#include "delay/earth.h"
-#include "delay/ephemeris.h"
-#include "delay/geometry.h"
-#include "delay/gravity.h"
-#include "delay/site.h"
 #include "delay/vector.h"
 
 static const double SCAN_MARGIN_S = 1.0;
@@ -172,63 +166,4 @@ void wf_delay_model_destroy(wf_delay_model *model)
     wfi_free(model->sources);
     wfi_free(model->scans);
     wfi_free(model);
-}
-
-/* Without Earth orientation, possible where all delays come from tables, the Earth turns by UTC
- * about its mean pole: u,v,w and elevations then hold to 1e-4. */
-static wf_status orient(const wf_delay_model *model, wf_instant t, wfi_earth *earth, wf_error *err)
-{
-    wfi_eop_values eop = {.ut1_minus_tai_s = -wf_tai_minus_utc_s(t)};
-    if (model->eop.n_days > 0)
-        WFI_TRY(wfi_eop_evaluate(&model->eop, t, &eop, err));
-    wfi_earth_orient(earth, t, &eop);
-    return WF_OK;
-}
-
-/* The terms of the model; a switched-off one stays 0. */
-static void add_terms(const wf_delay_terms *terms, const wfi_sight *sight,
-                      const wfi_ephemeris *ephemeris, wf_delay *out)
-{
-    const double scale = 1.0 / sight->denominator;
-    out->geometry_s = sight->numerator_geometry_s * scale;
-    if (terms->gravity_sun)
-        out->gravity_sun_s = wfi_gravity_sun_s(sight, ephemeris) * scale;
-    if (terms->gravity_planets)
-        out->gravity_planets_s = wfi_gravity_planets_s(sight, ephemeris) * scale;
-    if (terms->gravity_earth)
-        out->gravity_earth_s = wfi_gravity_earth_s(sight) * scale;
-    out->tau_s =
-        out->geometry_s + out->gravity_sun_s + out->gravity_planets_s + out->gravity_earth_s;
-}
-
-wf_status wf_delay_evaluate(const wf_delay_model *model, size_t i_station, size_t i_source,
-                            wf_instant t, wf_delay *out, wf_error *err)
-{
-    *out = (wf_delay){0};
-    if (i_station >= model->n_stations || i_source >= model->n_sources)
-        return wfi_fail(err, WF_ARGUMENT, "the delay model has no station %zu or source %zu",
-                        i_station, i_source);
-    const wf_station *station = &model->stations[i_station];
-    const wf_source *source = &model->sources[i_source];
-    const double right_ascension = source->right_ascension_icrf_rad;
-    const double declination = source->declination_icrf_rad;
-    wfi_earth earth;
-    WFI_TRY(orient(model, t, &earth, err));
-    wfi_ephemeris ephemeris;
-    wfi_ephemeris_at(&ephemeris, earth.tt_jd);
-    wfi_sight sight = {0};
-    wfi_source_direction(right_ascension, declination, sight.source);
-    wfi_site_position(station, &model->terms, t, sight.position_itrf_m);
-    wfi_geometry(&sight, &earth, &ephemeris);
-    wfi_uvw(&sight, right_ascension, declination, out->uvw_m);
-    wfi_horizon(&sight, &earth, &ephemeris, &out->azimuth_rad, &out->elevation_rad);
-    if (model->tables[i_station].n_rows > 0) {
-        WFI_TRY(wfi_delay_table_evaluate(&model->tables[i_station], t, &out->table_s, err));
-        out->tau_s = out->table_s;
-    } else {
-        add_terms(&model->terms, &sight, &ephemeris, out);
-    }
-    if (model->terms.clock)
-        out->clock_ahead_s = wfi_clock_ahead_s(&station->clock, t, out->tau_s);
-    return WF_OK;
 }

@@ -129,27 +129,3 @@ wf_status wfi_build_correlation(const wfi_build *build)
     WFI_TRY(wfi_build_products(build, &place));
     return read_rotation(build, &place);
 }
-
-wf_status wfi_build_delay_terms(const wfi_build *build)
-{
-    const wfi_raw_delay_terms *raw = build->raw->delay_terms;
-    wf_delay_terms *terms = &build->observation->delay_terms;
-    *terms = (wf_delay_terms){true, true, true, true, true};
-    if (raw == NULL)
-        return WF_OK;
-    const struct {
-        const char *key;
-        const char *text;
-        bool *out;
-    } flags[] = {{"gravity_sun", raw->gravity_sun, &terms->gravity_sun},
-                 {"gravity_planets", raw->gravity_planets, &terms->gravity_planets},
-                 {"gravity_earth", raw->gravity_earth, &terms->gravity_earth},
-                 {"station_velocity", raw->station_velocity, &terms->station_velocity},
-                 {"clock", raw->clock, &terms->clock}};
-    const wfi_place place = wfi_place_at(build->document, build->err, "delay_terms");
-    for (size_t i = 0; i < sizeof flags / sizeof flags[0]; i++) {
-        if (flags[i].text != NULL)
-            WFI_TRY(wfi_read_flag(&place, flags[i].key, flags[i].text, flags[i].out));
-    }
-    return WF_OK;
-}

@@ -116,9 +116,10 @@ const cyaml_schema_field_t wfi_correlation_fields[] = {
 };
 
 const cyaml_schema_field_t wfi_delay_terms_fields[] = {
-    OPTIONAL(wfi_raw_delay_terms, gravity_sun),   OPTIONAL(wfi_raw_delay_terms, gravity_planets),
-    OPTIONAL(wfi_raw_delay_terms, gravity_earth), OPTIONAL(wfi_raw_delay_terms, station_velocity),
-    OPTIONAL(wfi_raw_delay_terms, clock),         CYAML_FIELD_END,
+#define SWITCH(name, on, heading, text) OPTIONAL(wfi_raw_delay_terms, name),
+    WF_DELAY_SWITCHES(SWITCH)
+#undef SWITCH
+        CYAML_FIELD_END,
 };
 
 static const cyaml_schema_field_t day_fields[] = {

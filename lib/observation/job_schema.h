@@ -15,6 +15,7 @@
 #define WFI_OBSERVATION_JOB_SCHEMA_H
 
 #include <cyaml/cyaml.h>
+#include <whitefringe/delay_terms.h>
 #include <stddef.h>
 
 typedef struct wfi_raw_clock {
@@ -93,11 +94,9 @@ typedef struct wfi_raw_correlation {
 } wfi_raw_correlation;
 
 typedef struct wfi_raw_delay_terms {
-    char *gravity_sun;
-    char *gravity_planets;
-    char *gravity_earth;
-    char *station_velocity;
-    char *clock;
+#define WFI_RAW_DELAY_TERM(name, on, heading, text) char *name;
+    WF_DELAY_SWITCHES(WFI_RAW_DELAY_TERM)
+#undef WFI_RAW_DELAY_TERM
 } wfi_raw_delay_terms;
 
 typedef struct wfi_raw_earth_orientation_day {

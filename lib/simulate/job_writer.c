@@ -177,11 +177,9 @@ static void write_delay_terms(wfi_text *out, const wfi_raw_delay_terms *raw)
     if (raw == NULL)
         return;
     wfi_text_append(out, "\ndelay_terms:\n");
-    line(out, "  ", "gravity_sun", raw->gravity_sun);
-    line(out, "  ", "gravity_planets", raw->gravity_planets);
-    line(out, "  ", "gravity_earth", raw->gravity_earth);
-    line(out, "  ", "station_velocity", raw->station_velocity);
-    line(out, "  ", "clock", raw->clock);
+#define LINE(name, on, heading, text) line(out, "  ", #name, raw->name);
+    WF_DELAY_SWITCHES(LINE)
+#undef LINE
 }
 
 static void write_day(wfi_text *out, const wfi_raw_earth_orientation_day *raw)

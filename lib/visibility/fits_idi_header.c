@@ -46,18 +46,21 @@ static void write_delay_history(const wf_delay_terms *terms, fitsfile *file, int
                   "Delays (INTERFEROMETER_MODEL): positive where the wave reaches the station "
                   "after the geocentre; the offset of the station's clock is included.",
                   fits);
+    const wf_delay_terms usual = wf_delay_terms_default();
     const struct {
         bool applied;
+        bool usual;
         const char *name;
-    } all[] = {{terms->gravity_sun, "gravity of the Sun"},
-               {terms->gravity_planets, "gravity of Moon and planets"},
-               {terms->gravity_earth, "gravity of the Earth"},
-               {terms->station_velocity, "plate motion since the positions' epoch"},
-               {terms->clock, "station clocks"}};
+    } all[] = {
+#define TERM(name, on, heading, text) {terms->name, usual.name, text},
+        WF_DELAY_SWITCHES(TERM)
+#undef TERM
+    };
     for (size_t i = 0; i < sizeof all / sizeof all[0]; i++) {
         char text[100];
-        snprintf(text, sizeof text, "Delay term left out by the job: %s.", all[i].name);
-        if (!all[i].applied)
+        snprintf(text, sizeof text, "Delay term %s by the job: %s.",
+                 all[i].applied ? "added" : "left out", all[i].name);
+        if (all[i].applied != all[i].usual)
             write_history(file, text, fits);
     }
 }

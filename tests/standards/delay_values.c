@@ -5,7 +5,9 @@
  *  source RIGHT_ASCENSION DECLINATION  rad
  *  day MJD POLE_X POLE_Y UT1-UTC DX DY rad, s
  *  finals PATH                         Earth orientation from a file instead
- *  evaluate I_STATION I_SOURCE TIME    -> the fields of wf_delay in their order
+ *  switch NAME 0|1                     a term of the delay; "all" for every one
+ *  fields -                            -> the names of what evaluate prints
+ *  evaluate I_STATION I_SOURCE TIME    -> what wf_delay holds
  *  orient TIME                         -> pole x, y, UT1-TAI, dX, dY
  */
 #include <stdio.h>
@@ -87,9 +89,41 @@ static void evaluate(scene *s, const char *arguments)
         stop("evaluate wants two indexes and a time");
     check(wf_instant_parse(&t, time, &err), &err);
     check(wf_delay_evaluate(model_of(s), i_station, i_source, t, &d, &err), &err);
-    printf("%.20e %.20e %.20e %.20e %.20e %.20e %.20e %.17g %.17g %.17g %.17g %.17g\n", d.tau_s,
-           d.clock_ahead_s, d.geometry_s, d.gravity_sun_s, d.gravity_planets_s, d.gravity_earth_s,
-           d.table_s, d.uvw_m[0], d.uvw_m[1], d.uvw_m[2], d.azimuth_rad, d.elevation_rad);
+    size_t n_shares = 0;
+    const wf_delay_share *shares = wf_delay_shares(&n_shares);
+    printf("%.20e %.20e %.20e", d.tau_s, d.clock_ahead_s, d.geometry_s);
+    for (size_t i = 0; i < n_shares; i++)
+        printf(" %.20e", *(const double *)((const char *)&d + shares[i].delay_offset));
+    printf(" %.20e %.17g %.17g %.17g %.17g %.17g\n", d.table_s, d.uvw_m[0], d.uvw_m[1], d.uvw_m[2],
+           d.azimuth_rad, d.elevation_rad);
+}
+
+static void print_fields(void)
+{
+    size_t n_shares = 0;
+    const wf_delay_share *shares = wf_delay_shares(&n_shares);
+    fputs("tau clock geometry", stdout);
+    for (size_t i = 0; i < n_shares; i++)
+        printf(" %s", shares[i].name);
+    puts(" table u v w azimuth elevation");
+}
+
+static void set_switch(scene *s, const char *arguments)
+{
+    char name[64];
+    int on = 0;
+    bool found = false;
+    if (sscanf(arguments, "%63s %d", name, &on) != 2)
+        stop("switch wants a name and 0 or 1");
+#define SET(term, usual, heading, text)                                                            \
+    if (strcmp(name, "all") == 0 || strcmp(name, #term) == 0) {                                    \
+        s->observation.delay_terms.term = on != 0;                                                 \
+        found = true;                                                                              \
+    }
+    WF_DELAY_SWITCHES(SET)
+#undef SET
+    if (!found)
+        stop("no such term");
 }
 
 static void orient(scene *s, const char *arguments)
@@ -119,6 +153,10 @@ static void obey(scene *s, const char *word, const char *arguments)
         s->observation.earth_orientation.path = s->path;
     } else if (strcmp(word, "evaluate") == 0)
         evaluate(s, arguments);
+    else if (strcmp(word, "switch") == 0)
+        set_switch(s, arguments);
+    else if (strcmp(word, "fields") == 0)
+        print_fields();
     else if (strcmp(word, "orient") == 0)
         orient(s, arguments);
     else
@@ -133,7 +171,7 @@ int main(void)
     s->observation.stations = s->stations;
     s->observation.sources = s->sources;
     s->observation.earth_orientation.days = s->days;
-    s->observation.delay_terms = (wf_delay_terms){true, true, true, true, true};
+    s->observation.delay_terms = wf_delay_terms_default();
     char line[1024];
     while (fgets(line, sizeof line, stdin) != NULL) {
         line[strcspn(line, "\n")] = '\0';

@@ -111,7 +111,7 @@ static inline void scene_set(scene *s)
                                      {WF_POLARIZATION_L, WF_POLARIZATION_R}},
                         .n_products = SCENE_PRODUCTS,
                         .quantisation_correction = true},
-        .delay_terms = {true, true, true, true, true},
+        .delay_terms = wf_delay_terms_default(),
         .earth_orientation = {.days = s->days, .n_days = SCENE_DAYS},
     };
     s->integration.visibility = s->visibility;

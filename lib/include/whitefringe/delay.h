@@ -43,14 +43,16 @@ WF_API WF_MUST_CHECK wf_status wf_delay_model_create(wf_delay_model **out,
                                                      wf_error *err);
 WF_API void wf_delay_model_destroy(wf_delay_model *model);
 
-/** The delay of one station at one instant, term by term. */
+/** The delay of one station at one instant, term by term. Terms that are switched off, and those
+ *  whose data are not given, are 0. */
 typedef struct wf_delay {
     double tau_s;         /* sum of the terms below, clock not included */
     double clock_ahead_s; /* when the wave arrives, at t + tau_s; 0 where the clock is off */
-    double geometry_s;    /* vacuum delay without gravity, IERS Conventions (2010) eq. 11.9 */
-    double gravity_sun_s;
-    double gravity_planets_s; /* Moon and planets */
-    double gravity_earth_s;
+    double geometry_s;    /* vacuum delay of the catalogue's position without gravity, with the
+                             interpolated pole and UT1: IERS Conventions (2010) eq. 11.9 */
+#define WF_DELAY_SHARE_FIELD(name, on, heading, text) double name##_s;
+    WF_DELAY_SHARES(WF_DELAY_SHARE_FIELD)
+#undef WF_DELAY_SHARE_FIELD
     double table_s;       /* from the user's table; the model's terms are then 0 */
     double uvw_m[3];      /* of the station's geocentric position: east, north, towards source */
     double azimuth_rad;   /* north over east, [0, 2 pi); of the source with aberration, vacuum */

@@ -6,6 +6,7 @@
 #include <stdbool.h>
 #include <stddef.h>
 #include <stdint.h>
+#include <whitefringe/delay_terms.h>
 #include <whitefringe/status.h>
 #include <whitefringe/time.h>
 
@@ -149,15 +150,6 @@ typedef struct wf_correlation {
     double rotation_loss_limit; /* largest tolerated loss of amplitude, a fraction */
     bool quantisation_correction;
 } wf_correlation;
-
-/** Which terms of the delay are applied. */
-typedef struct wf_delay_terms {
-    bool gravity_sun;
-    bool gravity_planets; /* with the Moon */
-    bool gravity_earth;
-    bool station_velocity; /* plate motion since the position's epoch */
-    bool clock;
-} wf_delay_terms;
 
 /** Earth orientation at 0h UTC of a day. */
 typedef struct wf_earth_orientation_day {

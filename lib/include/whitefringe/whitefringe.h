@@ -6,6 +6,7 @@
 #include <whitefringe/version.h>
 #include <whitefringe/status.h>
 #include <whitefringe/time.h>
+#include <whitefringe/delay_terms.h>
 #include <whitefringe/observation.h>
 #include <whitefringe/recording.h>
 #include <whitefringe/delay.h>

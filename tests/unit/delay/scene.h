@@ -72,7 +72,7 @@ static inline void scene_set(scene *s)
         .n_sources = 2,
         .scans = s->scans,
         .n_scans = 1,
-        .delay_terms = {true, true, true, true, true},
+        .delay_terms = wf_delay_terms_default(),
         .earth_orientation = {.days = s->days, .n_days = SCENE_DAYS},
     };
 }

@@ -62,7 +62,7 @@ static void scene_open(scene *s, const wf_clock clocks[N_STATIONS])
         .n_sources = 1,
         .scans = &scan,
         .n_scans = 1,
-        .delay_terms = {true, true, true, true, true},
+        .delay_terms = wf_delay_terms_default(),
     };
     wf_check_ok(wf_delay_model_create(&s->model, &observation, &err), &err);
     for (size_t i = 0; i < N_STATIONS; i++)

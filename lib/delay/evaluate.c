@@ -1,0 +1,110 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/* The delay of a station, term by term: here all terms come together. */
+#include <whitefringe/delay.h>
+
+#include "base/status.h"
+#include "delay/clock.h"
+#include "delay/geometry.h"
+#include "delay/gravity.h"
+#include "delay/moment.h"
+#include "delay/site.h"
+#include "delay/vector.h"
+
+/* One station at one moment, looking at one source. */
+typedef struct view {
+    const wf_delay_model *model;
+    const wf_station *station;
+    const wfi_moment *moment;
+    wfi_sight sight;
+} view;
+
+/* What moves the station in the terrestrial frame, m; what is switched off stays 0. */
+typedef struct moves {
+    double station_velocity[3];
+} moves;
+
+/* Where the station is, and what moved it there. */
+static void place_station(view *v, moves *m)
+{
+    double *position = v->sight.position_itrf_m;
+    *m = (moves){0};
+    wfi_site_position(v->station, &v->model->terms, v->moment->t, position);
+    for (int i = 0; i < 3; i++)
+        m->station_velocity[i] = position[i] - v->station->position_itrf_m[i];
+}
+
+/* The numerator of eq. 11.9 is linear in the position: a move's share is its image. */
+static double move_s(const view *v, const double move_itrf_m[3])
+{
+    double move_m[3];
+    wfi_rotate_back(v->moment->earth.celestial_to_terrestrial, move_itrf_m, move_m);
+    return wfi_dot(v->sight.gradient_s_per_m, move_m);
+}
+
+static void add_geometry(const view *v, const moves *m, wf_delay *out)
+{
+    out->geometry_s = move_s(v, v->station->position_itrf_m);
+    out->station_velocity_s = move_s(v, m->station_velocity);
+}
+
+static void add_gravity(const view *v, wf_delay *out)
+{
+    const wf_delay_terms *terms = &v->model->terms;
+    const wfi_ephemeris *ephemeris = &v->moment->ephemeris;
+    const double scale = 1.0 / v->sight.denominator;
+    if (terms->gravity_sun)
+        out->gravity_sun_s = wfi_gravity_sun_s(&v->sight, ephemeris) * scale;
+    if (terms->gravity_planets)
+        out->gravity_planets_s = wfi_gravity_planets_s(&v->sight, ephemeris) * scale;
+    if (terms->gravity_earth)
+        out->gravity_earth_s = wfi_gravity_earth_s(&v->sight) * scale;
+}
+
+static double sum_s(const wf_delay *d)
+{
+    double sum = 0.0;
+#define ADD(name, on, heading, text) sum += d->name##_s;
+    WF_DELAY_SHARES(ADD)
+#undef ADD
+    return d->geometry_s + sum; /* the small ones first: they lose nothing */
+}
+
+wf_status wfi_delay_at(const wf_delay_model *model, size_t i_station, size_t i_source,
+                       const wfi_moment *moment, wf_delay *out, wf_error *err)
+{
+    const wf_source *source = &model->sources[i_source];
+    const wfi_delay_table *table = &model->tables[i_station];
+    view v = {.model = model, .station = &model->stations[i_station], .moment = moment};
+    moves m;
+    *out = (wf_delay){0};
+    wfi_source_direction(source->right_ascension_icrf_rad, source->declination_icrf_rad,
+                         v.sight.source);
+    place_station(&v, &m);
+    wfi_geometry(&v.sight, &moment->earth, &moment->ephemeris);
+    wfi_uvw(&v.sight, source->right_ascension_icrf_rad, source->declination_icrf_rad, out->uvw_m);
+    wfi_horizon(&v.sight, &moment->earth, &moment->ephemeris, &out->azimuth_rad,
+                &out->elevation_rad);
+    if (table->n_rows > 0) {
+        WFI_TRY(wfi_delay_table_evaluate(table, moment->t, &out->table_s, err));
+        out->tau_s = out->table_s;
+    } else {
+        add_geometry(&v, &m, out);
+        add_gravity(&v, out);
+        out->tau_s = sum_s(out);
+    }
+    if (model->terms.clock)
+        out->clock_ahead_s = wfi_clock_ahead_s(&v.station->clock, moment->t, out->tau_s);
+    return WF_OK;
+}
+
+wf_status wf_delay_evaluate(const wf_delay_model *model, size_t i_station, size_t i_source,
+                            wf_instant t, wf_delay *out, wf_error *err)
+{
+    *out = (wf_delay){0};
+    if (i_station >= model->n_stations || i_source >= model->n_sources)
+        return wfi_fail(err, WF_ARGUMENT, "the delay model has no station %zu or source %zu",
+                        i_station, i_source);
+    wfi_moment moment;
+    WFI_TRY(wfi_moment_set(&moment, model, t, err));
+    return wfi_delay_at(model, i_station, i_source, &moment, out, err);
+}
