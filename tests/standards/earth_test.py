@@ -18,6 +18,7 @@ AS2R = np.pi / 648000
 STATIONS = [(4254490.25, -2596951.5, 3966574.75), (-3129916.125, -5229709.5, -1874017.25),
             (141718.5, 4774987.25, -4212909.125)]
 SOURCES = [(0.0, 0.0), (2.1, 0.6), (3.4, -0.5), (4.4, 1.3), (1.2, -1.1)]
+NO_TERMS = ['switch all 0', 'switch celestial_pole_offsets 1']
 DAYS = list(range(58171, 58180))  # those that four points surround
 
 
@@ -53,7 +54,7 @@ def date(mjd):
 
 
 def file_is_read(table):
-    got = library(['finals ' + FINALS] + ['orient ' + date(d) for d in DAYS[:-1]])
+    got = library(NO_TERMS + ['finals ' + FINALS] + ['orient ' + date(d) for d in DAYS[:-1]])
     want = np.array([table[d] for d in DAYS[:-1]])
     got[:, :2] /= AS2R
     got[:, 2] += 37  # TAI - UTC since 2017 (IERS Bulletin C 52)
@@ -76,7 +77,7 @@ def file_is_read_as_astropy_does(table):
 
 def setup(table):
     """astropy leaves dX, dY out: so does this comparison."""
-    commands = ['station %.17g %.17g %.17g 0 0 0 2015' % s for s in STATIONS]
+    commands = NO_TERMS + ['station %.17g %.17g %.17g 0 0 0 2015' % s for s in STATIONS]
     commands += ['source %.17g %.17g' % s for s in SOURCES]
     commands += ['day %d %.17g %.17g %.17g 0 0' % (d, v[0] * AS2R, v[1] * AS2R, v[2])
                  for d, v in sorted(table.items()) if np.isfinite(v[0])]
@@ -87,7 +88,7 @@ def compare_positions(table):
     """u, v, w towards (0, 0) are the GCRS axes y, z, x. At 0h UTC astropy's linear interpolation
     of the table and ours agree."""
     got = library(setup(table) + ['evaluate %d 0 %s' % (i, date(d)) for d in DAYS
-                                  for i in range(len(STATIONS))])[:, 7:10]
+                                  for i in range(len(STATIONS))])[:, -5:-2]
     want = []
     for d in DAYS:
         for s in STATIONS:
@@ -112,7 +113,7 @@ def compare_horizon(table):
                 if get_sun(t).separation(icrs) < 30 * u.deg:
                     continue
                 seen = icrs.transform_to(AltAz(obstime=t, location=place, pressure=0 * u.hPa))
-                az, el = rows[n][10:12]
+                az, el = rows[n][-2:]
                 assert 0 <= az < 2 * np.pi
                 turn = (az - seen.az.rad + np.pi) % (2 * np.pi) - np.pi
                 worst += [turn * np.cos(el) / AS2R, (el - seen.alt.rad) / AS2R]
