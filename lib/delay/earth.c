@@ -23,24 +23,28 @@ static void split_tai(wf_instant t, double *day_jd, double *second_of_day)
     *second_of_day = (double)(tai - day * DAY_S) + t.fraction;
 }
 
-static void celestial_pole(const double tt_jd[2], const wfi_eop_values *eop,
-                           double celestial_to_intermediate[3][3])
+void wfi_earth_pole(wf_instant t, double pole[2])
 {
-    double x = 0, y = 0, s = 0;
-    eraXys06a(tt_jd[0], tt_jd[1], &x, &y, &s);
-    x += eop->celestial_pole_dx_rad;
-    y += eop->celestial_pole_dy_rad;
-    s = eraS06(tt_jd[0], tt_jd[1], x, y);
-    eraC2ixys(x, y, s, celestial_to_intermediate);
+    double day_jd = 0, tai_s = 0, s = 0;
+    split_tai(t, &day_jd, &tai_s);
+    eraXys06a(day_jd, (tai_s + TT_MINUS_TAI_S) / WFI_DAY_S, &pole[0], &pole[1], &s);
 }
 
-void wfi_earth_orient(wfi_earth *out, wf_instant t, const wfi_eop_values *eop)
+static void celestial_pole(const double tt_jd[2], const double pole[2], const wfi_eop_values *eop,
+                           double celestial_to_intermediate[3][3])
+{
+    const double x = pole[0] + eop->celestial_pole_dx_rad;
+    const double y = pole[1] + eop->celestial_pole_dy_rad;
+    eraC2ixys(x, y, eraS06(tt_jd[0], tt_jd[1], x, y), celestial_to_intermediate);
+}
+
+void wfi_earth_orient(wfi_earth *out, wf_instant t, const double pole[2], const wfi_eop_values *eop)
 {
     double day_jd = 0, tai_s = 0;
     split_tai(t, &day_jd, &tai_s);
     out->tt_jd[0] = day_jd;
     out->tt_jd[1] = (tai_s + TT_MINUS_TAI_S) / WFI_DAY_S;
-    celestial_pole(out->tt_jd, eop, out->celestial_to_spin);
+    celestial_pole(out->tt_jd, pole, eop, out->celestial_to_spin);
     const double ut1_day = (tai_s + eop->ut1_minus_tai_s) / WFI_DAY_S;
     eraRz(eraEra00(day_jd, ut1_day), out->celestial_to_spin);
     eraPom00(eop->pole_x_rad, eop->pole_y_rad, eraSp00(out->tt_jd[0], out->tt_jd[1]),

@@ -14,9 +14,18 @@ typedef struct wfi_earth {
     double celestial_to_spin[3][3];        /* of the spin axis and the rotating zero meridian */
 } wfi_earth;
 
-/** source  IERS Conventions (2010) chapter 5: IAU 2006/2000A, CIO based, with the celestial pole
- *          offsets added to X and Y */
-void wfi_earth_orient(wfi_earth *out, wf_instant t, const wfi_eop_values *eop);
+/** X and Y of the celestial pole by theory: the costly part of an orientation.
+ *
+ *  source  IAU 2006/2000A
+ */
+void wfi_earth_pole(wf_instant t, double pole[2]);
+
+/** given   pole  of wfi_earth_pole at the same instant
+ *  source  IERS Conventions (2010) chapter 5: CIO based, with the celestial pole offsets added to
+ *          X and Y
+ */
+void wfi_earth_orient(wfi_earth *out, wf_instant t, const double pole[2],
+                      const wfi_eop_values *eop);
 
 /** GCRS position and velocity of a point that turns with the Earth. */
 void wfi_earth_carry(const wfi_earth *earth, const double position_itrf_m[3],

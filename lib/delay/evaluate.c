@@ -41,9 +41,22 @@ static double move_s(const view *v, const double move_itrf_m[3])
     return wfi_dot(v->sight.gradient_s_per_m, move_m);
 }
 
+/* What a matrix into the celestial frame makes of the catalogue's position. */
+static double turned_s(const view *v, const double to_celestial[3][3])
+{
+    double x_m[3];
+    wfi_rotate(to_celestial, v->station->position_itrf_m, x_m);
+    return wfi_dot(v->sight.gradient_s_per_m, x_m);
+}
+
 static void add_geometry(const view *v, const moves *m, wf_delay *out)
 {
-    out->geometry_s = move_s(v, v->station->position_itrf_m);
+    const wfi_moment *moment = v->moment;
+    out->geometry_s = turned_s(v, moment->bare);
+    out->celestial_pole_offsets_s = turned_s(v, moment->part[WFI_CELESTIAL_POLE_OFFSETS]);
+    out->ut1_zonal_tides_s = turned_s(v, moment->part[WFI_UT1_ZONAL_TIDES]);
+    out->libration_s = turned_s(v, moment->part[WFI_LIBRATION]);
+    out->subdaily_rotation_s = turned_s(v, moment->part[WFI_SUBDAILY_ROTATION]);
     out->station_velocity_s = move_s(v, m->station_velocity);
 }
 

@@ -2,17 +2,67 @@
 /* An instant with all that its stations share. */
 #include "delay/moment.h"
 
+#include <erfa.h>
+#include <string.h>
+
 #include "base/status.h"
+
+/* The Earth's orientation and what each part adds to the bare series. */
+static wf_status split_orientation(const wf_delay_model *model, wf_instant t, wfi_eop_values *bare,
+                                   wfi_eop_values part[WFI_N_ROTATION_PARTS], wf_error *err)
+{
+    memset(part, 0, WFI_N_ROTATION_PARTS * sizeof part[0]);
+    WFI_TRY(wfi_eop_evaluate(&model->eop, t, bare, err));
+    if (model->terms.celestial_pole_offsets) {
+        part[WFI_CELESTIAL_POLE_OFFSETS].celestial_pole_dx_rad = bare->celestial_pole_dx_rad;
+        part[WFI_CELESTIAL_POLE_OFFSETS].celestial_pole_dy_rad = bare->celestial_pole_dy_rad;
+    }
+    bare->celestial_pole_dx_rad = 0.0;
+    bare->celestial_pole_dy_rad = 0.0;
+    return WF_OK;
+}
+
+static bool add(wfi_eop_values *sum, const wfi_eop_values *part)
+{
+    sum->pole_x_rad += part->pole_x_rad;
+    sum->pole_y_rad += part->pole_y_rad;
+    sum->ut1_minus_tai_s += part->ut1_minus_tai_s;
+    sum->celestial_pole_dx_rad += part->celestial_pole_dx_rad;
+    sum->celestial_pole_dy_rad += part->celestial_pole_dy_rad;
+    return part->pole_x_rad != 0.0 || part->pole_y_rad != 0.0 || part->ut1_minus_tai_s != 0.0 ||
+           part->celestial_pole_dx_rad != 0.0 || part->celestial_pole_dy_rad != 0.0;
+}
+
+/* Part by part: what the matrix gains with each is its share, so that they sum to the whole. */
+static void turn(wfi_moment *out, const wfi_eop_values part[WFI_N_ROTATION_PARTS])
+{
+    double pole[2], before[3][3], after[3][3];
+    wfi_earth_pole(out->t, pole);
+    wfi_earth_orient(&out->earth, out->t, pole, &out->eop);
+    eraTr(out->earth.celestial_to_terrestrial, out->bare);
+    eraCr(out->bare, before);
+    memset(out->part, 0, sizeof out->part);
+    for (int i = 0; i < WFI_N_ROTATION_PARTS; i++) {
+        if (!add(&out->eop, &part[i]))
+            continue;
+        wfi_earth_orient(&out->earth, out->t, pole, &out->eop);
+        eraTr(out->earth.celestial_to_terrestrial, after);
+        for (int j = 0; j < 9; j++)
+            out->part[i][j / 3][j % 3] = after[j / 3][j % 3] - before[j / 3][j % 3];
+        eraCr(after, before);
+    }
+}
 
 /* Without Earth orientation, possible where all delays come from tables, the Earth turns by UTC
  * about its mean pole: u,v,w and elevations then hold to 1e-4. */
 wf_status wfi_moment_set(wfi_moment *out, const wf_delay_model *model, wf_instant t, wf_error *err)
 {
+    wfi_eop_values part[WFI_N_ROTATION_PARTS] = {{0}};
     out->t = t;
     out->eop = (wfi_eop_values){.ut1_minus_tai_s = -wf_tai_minus_utc_s(t)};
     if (model->eop.n_days > 0)
-        WFI_TRY(wfi_eop_evaluate(&model->eop, t, &out->eop, err));
-    wfi_earth_orient(&out->earth, t, &out->eop);
+        WFI_TRY(split_orientation(model, t, &out->eop, part, err));
+    turn(out, part);
     wfi_ephemeris_at(&out->ephemeris, out->earth.tt_jd);
     return WF_OK;
 }

@@ -7,10 +7,22 @@
 #include "delay/ephemeris.h"
 #include "delay/model.h"
 
+/** What turns the Earth beyond the bare series: each is reported as a term of its own. */
+enum {
+    WFI_CELESTIAL_POLE_OFFSETS,
+    WFI_UT1_ZONAL_TIDES,
+    WFI_LIBRATION,
+    WFI_SUBDAILY_ROTATION,
+    WFI_N_ROTATION_PARTS
+};
+
 typedef struct wfi_moment {
     wf_instant t;
-    wfi_eop_values eop;
-    wfi_earth earth;
+    wfi_eop_values eop; /* all parts that are switched on included */
+    wfi_earth earth;    /* so turned */
+    /* r_GCRS = (bare + sum over the parts) x r_ITRS; a part that is off is 0 */
+    double bare[3][3];
+    double part[WFI_N_ROTATION_PARTS][3][3];
     wfi_ephemeris ephemeris;
 } wfi_moment;
 
