@@ -11,6 +11,8 @@
 #include <stdint.h>
 #include <whitefringe/recording.h>
 
+#include "recording/fault_log.h"
+
 typedef struct wfi_format {
     const char *name;    /* for messages */
     wf_file_format code; /* what the job file calls it */
@@ -19,10 +21,11 @@ typedef struct wfi_format {
      * wholly. */
     int (*probe)(const uint8_t *head, size_t n);
 
-    /* Open all files of an entry. `info` and what it points to live until close. On failure the
-     * state is closed too where it is not NULL. */
+    /* Open all files of an entry. `info` and what it points to live until close. What is found
+     * wrong, now and by readers, goes into the log, which outlives the state. On failure the state
+     * is closed too where it is not NULL. */
     wf_status (*open)(void **state, wf_recording_info *info, const wf_recording_entry *entry,
-                      wf_error *err);
+                      wfi_fault_log *log, wf_error *err);
     void (*close)(void *state);
 
     /* A reader belongs to one thread at a time; any number of them share a state. */

@@ -21,6 +21,7 @@ struct wf_recording {
     const wfi_format *format;
     void *state;
     wf_recording_info info;
+    wfi_fault_log *log; /* its own allocation: asking a const recording puts it in order */
 };
 
 struct wf_window {
@@ -112,7 +113,12 @@ wf_status wf_recording_open(wf_recording **out, const wf_recording_entry *entry,
     WFI_TRY(wfi_allocate(&recording, 1, sizeof *recording, "a recording", err));
     wf_status status = find_format(&recording->format, entry, err);
     if (status == WF_OK)
-        status = recording->format->open(&recording->state, &recording->info, entry, err);
+        status = wfi_allocate(&recording->log, 1, sizeof *recording->log, "a recording", err);
+    if (status == WF_OK) {
+        wfi_fault_log_init(recording->log);
+        status = recording->format->open(&recording->state, &recording->info, entry, recording->log,
+                                         err);
+    }
     if (status != WF_OK) {
         wf_recording_close(recording);
         return status;
@@ -127,12 +133,60 @@ void wf_recording_close(wf_recording *recording)
         return;
     if (recording->state != NULL)
         recording->format->close(recording->state);
+    if (recording->log != NULL)
+        wfi_fault_log_destroy(recording->log);
+    wfi_free(recording->log);
     wfi_free(recording);
 }
 
 const wf_recording_info *wf_recording_describe(const wf_recording *recording)
 {
     return &recording->info;
+}
+
+wf_status wf_recording_faults(const wf_recording *recording, wf_fault faults[WF_FAULT_N_KINDS],
+                              wf_error *err)
+{
+    const wf_recording_info *info = &recording->info;
+    const wfi_fault_scale scale = {info->origin, info->sample_rate_hz, info->frame_bytes,
+                                   info->threads};
+    return wfi_fault_log_count(recording->log, &scale, faults, err);
+}
+
+wf_status wf_recording_losses(const wf_recording *recording, size_t i_thread, int64_t first,
+                              int64_t n, int64_t lost[WF_FAULT_N_KINDS], wf_error *err)
+{
+    return wfi_fault_log_losses(recording->log, (int32_t)i_thread, first, n, lost, err);
+}
+
+size_t wf_recording_n_warnings(const wf_recording *recording)
+{
+    return recording->log->n_warnings;
+}
+
+const char *wf_recording_warning(const wf_recording *recording, size_t i)
+{
+    return recording->log->warnings[i];
+}
+
+const char *wf_fault_key(wf_fault_kind kind)
+{
+    static const char *const keys[] = {
+#define KEY(name, key, text) key,
+        WF_FAULT_MAP(KEY)
+#undef KEY
+    };
+    return (unsigned)kind < WF_FAULT_N_KINDS ? keys[kind] : "unknown";
+}
+
+const char *wf_fault_text(wf_fault_kind kind)
+{
+    static const char *const texts[] = {
+#define TEXT(name, key, text) text,
+        WF_FAULT_MAP(TEXT)
+#undef TEXT
+    };
+    return (unsigned)kind < WF_FAULT_N_KINDS ? texts[kind] : "unknown";
 }
 
 wf_status wf_window_create(wf_window **out, const wf_recording *recording, int64_t capacity,

@@ -13,6 +13,7 @@ enum { SURE = 90, LIKELY = 40, DOUBTFUL = 20 };
 typedef struct vdif {
     wfi_vdif_stream stream;
     wf_thread_info *threads;
+    wfi_fault_log *log;
 } vdif;
 
 static int probe(const uint8_t *head, size_t n)
@@ -52,17 +53,19 @@ static void describe(const vdif *v, wf_recording_info *info)
         .sample_rate_hz = stream->sample_rate_hz,
         .first = stream->first_sample,
         .end = stream->end_sample,
+        .frame_bytes = stream->frame_bytes,
         .threads = v->threads,
         .n_threads = stream->n_threads,
     };
 }
 
 static wf_status open_vdif(void **state, wf_recording_info *info, const wf_recording_entry *entry,
-                           wf_error *err)
+                           wfi_fault_log *log, wf_error *err)
 {
     vdif *v = NULL;
     WFI_TRY(wfi_allocate(&v, 1, sizeof *v, "a recording", err));
     *state = v;
+    v->log = log;
     WFI_TRY(wfi_vdif_stream_open(&v->stream, entry, err));
     WFI_TRY(wfi_allocate(&v->threads, v->stream.n_threads, sizeof *v->threads,
                          "the threads of a recording", err));
@@ -73,7 +76,7 @@ static wf_status open_vdif(void **state, wf_recording_info *info, const wf_recor
 static wf_status reader_create(void **out, const void *state, int64_t capacity, wf_error *err)
 {
     const vdif *v = state;
-    return wfi_vdif_reader_create(out, &v->stream, capacity, err);
+    return wfi_vdif_reader_create(out, &v->stream, capacity, v->log, err);
 }
 
 const wfi_format wfi_vdif = {

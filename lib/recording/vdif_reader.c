@@ -38,6 +38,8 @@ typedef struct cell {
 
 typedef struct reader {
     const wfi_vdif_stream *stream;
+    wfi_fault_log *log;
+    wfi_fault_list faults; /* of the load at hand */
     wfi_frame_search search;
     thread_window *windows; /* [n_threads] */
     cell *cells;            /* [capacity_cells] */
@@ -69,6 +71,7 @@ void wfi_vdif_reader_destroy(void *p)
     wfi_free(r->windows);
     wfi_free(r->cells);
     wfi_free(r->chunk);
+    wfi_fault_list_release(&r->faults);
     wfi_frame_search_release(&r->search);
     wfi_free(r);
 }
@@ -104,11 +107,12 @@ static wf_status create_buffers(reader *r, int64_t capacity, wf_error *err)
 }
 
 wf_status wfi_vdif_reader_create(void **out, const wfi_vdif_stream *stream, int64_t capacity,
-                                 wf_error *err)
+                                 wfi_fault_log *log, wf_error *err)
 {
     reader *r = NULL;
     WFI_TRY(wfi_allocate(&r, 1, sizeof *r, "a window", err));
     r->stream = stream;
+    r->log = log;
     *out = r;
     return create_buffers(r, capacity, err);
 }
@@ -296,6 +300,20 @@ static wf_status scan_cells(reader *r, size_t i_file, wf_error *err)
     return scan(r, i_file, span, err);
 }
 
+static wf_status lose(reader *r, size_t i_thread, int64_t first, int64_t n, wf_error *err)
+{
+    const wfi_fault fault = {.kind = WF_FAULT_MISSING,
+                             .i_thread = (int32_t)i_thread,
+                             .loses_samples = true,
+                             .has_time = true,
+                             .n_frames = 1,
+                             .first = first,
+                             .n = n};
+    if (first + n > r->stream->first_sample && first < r->stream->end_sample)
+        WFI_TRY(wfi_fault_list_append(&r->faults, fault, err));
+    return wfi_invalid_runs_append(&r->windows[i_thread].invalid, first, n, err);
+}
+
 static wf_status hand_out(reader *r, size_t i_thread, wf_packed *packed, wf_error *err)
 {
     const int64_t length = r->stream->threads[i_thread].samples_per_frame;
@@ -303,8 +321,7 @@ static wf_status hand_out(reader *r, size_t i_thread, wf_packed *packed, wf_erro
     w->invalid.n = 0;
     for (int64_t i = 0; i < w->n_frames; i++)
         if (!w->present[i])
-            WFI_TRY(
-                wfi_invalid_runs_append(&w->invalid, (w->first_frame + i) * length, length, err));
+            WFI_TRY(lose(r, i_thread, (w->first_frame + i) * length, length, err));
     *packed = (wf_packed){
         .bytes = w->bytes,
         .first = w->first_frame * length,
@@ -325,5 +342,5 @@ wf_status wfi_vdif_reader_load(void *p, wf_packed *packed, int64_t first, int64_
     }
     for (size_t i = 0; i < r->stream->n_threads; i++)
         WFI_TRY(hand_out(r, i, &packed[i], err));
-    return WF_OK;
+    return wfi_fault_log_take(r->log, &r->faults, err);
 }

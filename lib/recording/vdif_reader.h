@@ -7,14 +7,16 @@
 #include <whitefringe/recording.h>
 #include <whitefringe/status.h>
 
+#include "recording/fault_log.h"
 #include "recording/vdif_stream.h"
 
 /** given     stream  outlives the reader
  *            capacity  largest number of samples of one load
+ *            log  takes what is found wrong; outlives the reader
  *  returned  out  to be destroyed, on failure too where it is not NULL
  */
 wf_status wfi_vdif_reader_create(void **out, const wfi_vdif_stream *stream, int64_t capacity,
-                                 wf_error *err);
+                                 wfi_fault_log *log, wf_error *err);
 void wfi_vdif_reader_destroy(void *reader);
 
 /** Fill packed[n_threads] with whole frames that hold samples [first, first + n). */

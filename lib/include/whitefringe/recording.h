@@ -57,6 +57,7 @@ typedef struct wf_recording_info {
     int64_t sample_rate_hz; /* complete samples a second of each channel */
     int64_t first;
     int64_t end;
+    int64_t frame_bytes;           /* of the first thread's frames, header included; 0: no frames */
     const wf_thread_info *threads; /* [n_threads], ascending thread ID */
     size_t n_threads;
 } wf_recording_info;
@@ -120,6 +121,83 @@ WF_API WF_MUST_CHECK wf_status wf_window_load(wf_window *window, int64_t first, 
 /** The samples of one thread (index into wf_recording_info.threads); borrowed, until the next
  *  load. */
 WF_API const wf_packed *wf_window_thread(const wf_window *window, size_t i_thread);
+
+/** What can be wrong with a recording: name, key of machine-readable output, words. */
+#define WF_FAULT_MAP(X)                                                                            \
+    X(GAP, "gap", "nothing recorded in any thread for a second or more")                           \
+    X(ABSENT, "absent", "a thread missing for a second or more while others run")                  \
+    X(MISSING, "missing", "frames lost")                                                           \
+    X(INVALID_FLAG, "invalid_flag", "frames marked invalid by the recorder")                       \
+    X(FILL, "fill", "fill pattern in place of samples")                                            \
+    X(BAD_HEADER, "bad_header", "headers that cannot be those of this recording")                  \
+    X(WRONG_TIME, "wrong_time", "frames whose time is not that of their place")                    \
+    X(UNPROVEN, "unproven", "frames followed by no frame: bytes were lost or added in them")       \
+    X(READ_ERROR, "read_error", "samples that the system could not read")                          \
+    X(TRUNCATED, "truncated", "a frame cut off at the end of a file")                              \
+    X(CHANGED, "changed", "files that grew or shrank after they were opened")                      \
+    X(GARBAGE, "garbage", "bytes that are no frames")                                              \
+    X(DUPLICATE, "duplicate", "frames that stand twice; the first counts")                         \
+    X(OUT_OF_ORDER, "out_of_order", "frames out of order, put where their time says")              \
+    X(EXTENDED, "extended_header", "extended headers that contradict their version")               \
+    X(EXCLUDED, "excluded", "excluded by hand")
+
+typedef enum wf_fault_kind {
+#define WF_FAULT_ENUM(name, key, text) WF_FAULT_##name,
+    WF_FAULT_MAP(WF_FAULT_ENUM)
+#undef WF_FAULT_ENUM
+        WF_FAULT_N_KINDS
+} wf_fault_kind;
+
+/** Stable keys, and words for people; never NULL. */
+WF_API const char *wf_fault_key(wf_fault_kind kind);
+WF_API const char *wf_fault_text(wf_fault_kind kind);
+
+/** Where a fault stands. */
+typedef struct wf_fault_place {
+    size_t i_file;
+    int64_t offset_bytes;
+    int64_t frame;  /* whole frames that fit before it in the file; -1: sound files */
+    int32_t thread; /* -1: of no one thread */
+    bool has_time;  /* false: bytes that tell no time */
+    wf_instant t;   /* by the station's clock */
+} wf_fault_place;
+
+/** All faults of one kind. */
+typedef struct wf_fault {
+    int64_t n_places;     /* stretches that are wrong without a break; 0: none */
+    int64_t n_frames;     /* of all threads */
+    int64_t n_bytes;      /* GARBAGE, TRUNCATED, CHANGED */
+    int64_t lost_samples; /* complete samples that are invalid for it, all threads together */
+    wf_fault_place first; /* in the order of the files */
+    wf_fault_place last;
+} wf_fault;
+
+/** Count what was found wrong so far: what opening found (frames missing, twice, out of order;
+ *  bytes that are no frames) and what loads have met since (frames marked invalid, fill, ...), each
+ *  place once however often it was read. To examine a recording wholly, load all of it first.
+ *
+ *  returned  faults  [WF_FAULT_N_KINDS]
+ *  status    OK | MEMORY
+ *  threads   any number, with loads going on
+ */
+WF_API WF_MUST_CHECK wf_status wf_recording_faults(const wf_recording *recording,
+                                                   wf_fault faults[WF_FAULT_N_KINDS],
+                                                   wf_error *err);
+
+/** Why samples [first, first + n) of a thread (index) are invalid, as far as is known by now.
+ *
+ *  returned  lost  [WF_FAULT_N_KINDS] complete samples; each sample counts once, under the kind
+ *                  that stands first in WF_FAULT_MAP
+ *  status    OK | MEMORY
+ */
+WF_API WF_MUST_CHECK wf_status wf_recording_losses(const wf_recording *recording, size_t i_thread,
+                                                   int64_t first, int64_t n,
+                                                   int64_t lost[WF_FAULT_N_KINDS], wf_error *err);
+
+/** Suspicions that do not stop the work, as sentences without a final stop; the texts live as long
+ *  as the recording. */
+WF_API size_t wf_recording_n_warnings(const wf_recording *recording);
+WF_API const char *wf_recording_warning(const wf_recording *recording, size_t i);
 
 #ifdef __cplusplus
 }
