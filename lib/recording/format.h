@@ -36,6 +36,10 @@ typedef struct wfi_format {
     wf_status (*load)(void *reader, wf_packed *packed, int64_t first, int64_t n, wf_error *err);
 } wfi_format;
 
+/** A recording of an opened state, which it then owns; on failure the caller still does. */
+wf_status wfi_recording_create(wf_recording **out, const wfi_format *format, void *state,
+                               const wf_recording_info *info, wf_error *err);
+
 extern const wfi_format wfi_vdif;
 extern const wfi_format wfi_sound;
 

@@ -127,6 +127,26 @@ wf_status wf_recording_open(wf_recording **out, const wf_recording_entry *entry,
     return WF_OK;
 }
 
+wf_status wfi_recording_create(wf_recording **out, const wfi_format *format, void *state,
+                               const wf_recording_info *info, wf_error *err)
+{
+    *out = NULL;
+    wf_recording *recording = NULL;
+    WFI_TRY(wfi_allocate(&recording, 1, sizeof *recording, "a recording", err));
+    const wf_status status =
+        wfi_allocate(&recording->log, 1, sizeof *recording->log, "a recording", err);
+    if (status != WF_OK) {
+        wf_recording_close(recording);
+        return status;
+    }
+    wfi_fault_log_init(recording->log);
+    recording->format = format;
+    recording->state = state;
+    recording->info = *info;
+    *out = recording;
+    return WF_OK;
+}
+
 void wf_recording_close(wf_recording *recording)
 {
     if (recording == NULL)

@@ -86,6 +86,13 @@ static wf_status create_plan(wfi_session *session, wf_error *err)
     return status;
 }
 
+wf_status wfi_session_plan(wfi_session *session, wf_error *err)
+{
+    WFI_TRY(wf_delay_model_create(&session->model, session->observation, err));
+    WFI_TRY(create_tracks(session, err));
+    return create_plan(session, err);
+}
+
 wf_status wfi_session_open(wfi_session *session, const wf_observation *observation,
                            const char *scan_name, wf_warn warn, void *context, wf_error *err)
 {
@@ -94,9 +101,7 @@ wf_status wfi_session_open(wfi_session *session, const wf_observation *observati
     WFI_TRY(open_recordings(session, err));
     WFI_TRY(wfi_coverage_check(observation, (const wf_recording *const *)session->recordings,
                                session->scan_wanted, warn, context, err));
-    WFI_TRY(wf_delay_model_create(&session->model, observation, err));
-    WFI_TRY(create_tracks(session, err));
-    WFI_TRY(create_plan(session, err));
+    WFI_TRY(wfi_session_plan(session, err));
     wfi_band_coverage_warn(observation, session->plan, warn, context);
     return WF_OK;
 }

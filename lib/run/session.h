@@ -25,6 +25,11 @@ typedef struct wfi_session {
  */
 wf_status wfi_session_open(wfi_session *session, const wf_observation *observation,
                            const char *scan_name, wf_warn warn, void *context, wf_error *err);
+
+/** The second half of it: delays and plan of a session whose recordings are open and whose scans
+ * are chosen. */
+wf_status wfi_session_plan(wfi_session *session, wf_error *err);
+
 void wfi_session_close(wfi_session *session);
 
 #endif

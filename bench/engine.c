@@ -1,0 +1,246 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/* The engine alone, packed two-bit samples in memory to summed visibilities on one thread, against
+ * what limits it: the bare transforms, and the multiply-additions at the rate of the core. */
+#include <stdio.h>
+#include <string.h>
+
+#include "arguments.h"
+#include "interleave.h"
+#include "kernel_cases.h"
+#include "stopwatch.h"
+#include "throughput/bare_fft.h"
+#include "throughput/fma_peak.h"
+#include "throughput/scene.h"
+
+enum { SAMPLE_RATE_HZ = 32000000, REPEATS = 7, REPEATS_QUICK = 3 };
+enum { SEGMENTS_MIN = 256, SEGMENTS_MAX = 4096, SEGMENTS_MIN_QUICK = 64 };
+static const size_t SAMPLES = (size_t)1 << 25;
+static const size_t SAMPLES_QUICK = (size_t)1 << 22;
+static const size_t FMA_ROUNDS = 60000;
+static const size_t SAMPLE_MEMORY_BYTES = (size_t)64 << 20;
+static const double FLOPS_OF_A_PRODUCT = 8;
+
+/* The bare transforms of one number of channels. */
+typedef struct limits {
+    wfi_bare_fft *real;
+    wfi_bare_fft *packed;
+} limits;
+
+typedef struct engine_run {
+    wfi_scene scene;
+    wf_worker *worker;
+    wf_partial *partial;
+    wf_error err;
+} engine_run;
+
+typedef struct transform_run {
+    const wfi_bare_fft *bare;
+    size_t n;
+} transform_run;
+
+typedef struct figures {
+    double engine_s;
+    double fft_s;
+    double r2c_s;
+    double cross_limit_s;
+    double cross_fraction;
+    double unpack_samples_per_s;
+} figures;
+
+static bool run_engine(void *context)
+{
+    engine_run *run = context;
+    return wf_plan_execute(run->scene.session.plan, run->worker, &run->scene.slice, run->partial,
+                           &run->err) == WF_OK;
+}
+
+static bool run_transforms(void *context)
+{
+    const transform_run *run = context;
+    wfi_bare_fft_run(run->bare, run->n);
+    return true;
+}
+
+static bool run_fma(void *context)
+{
+    const wfi_fma_peak *peak = context;
+    static volatile float sink;
+    sink = peak->run(FMA_ROUNDS);
+    (void)sink;
+    return true;
+}
+
+static size_t segments_of(const bench_arguments *asked, size_t n_stations, size_t n_channels)
+{
+    const size_t samples = asked->quick ? SAMPLES_QUICK : SAMPLES;
+    const size_t least = asked->quick ? SEGMENTS_MIN_QUICK : SEGMENTS_MIN;
+    const size_t n = samples / (4 * n_stations * n_channels) / 64 * 64;
+    return n < least ? least : n > SEGMENTS_MAX ? SEGMENTS_MAX : n;
+}
+
+static wf_status open_engine(engine_run *run, const wfi_scene_setup *setup)
+{
+    wf_status status = wfi_scene_open(&run->scene, setup, &run->err);
+    if (status == WF_OK)
+        status = wf_worker_create(&run->worker, run->scene.session.plan, &run->err);
+    if (status == WF_OK)
+        status = wf_partial_create(&run->partial, run->scene.session.plan, &run->err);
+    return status;
+}
+
+static void close_engine(engine_run *run)
+{
+    wf_partial_destroy(run->partial);
+    wf_worker_destroy(run->worker);
+    wfi_scene_close(&run->scene);
+}
+
+static figures take_figures(const wfi_scene_setup *setup, double engine_s, double r2c_s,
+                            double packed_s, double flops_per_s)
+{
+    return (figures){
+        .engine_s = engine_s,
+        .fft_s = r2c_s < packed_s ? r2c_s : packed_s,
+        .r2c_s = r2c_s,
+        .cross_limit_s = wfi_scene_products(setup) * (double)setup->n_segments *
+                         FLOPS_OF_A_PRODUCT / flops_per_s,
+    };
+}
+
+static void print_case(const bench_arguments *asked, const wfi_scene_setup *setup,
+                       const figures *median, const figures *least)
+{
+    static const char machine[] =
+        "{\"stations\": %zu, \"channels\": %zu, \"t_engine_s\": %.6g, \"t_fft_s\": %.6g, "
+        "\"t_r2c_s\": %.6g, \"t_cross_limit_s\": %.6g, \"ratio_limit\": %.5g, "
+        "\"ratio_r2c\": %.5g, \"cross_fraction_of_peak\": %.4g, \"unpack_samples_per_s\": %.5g, "
+        "\"kernels\": \"%s\"}\n";
+    const double limit_s = median->fft_s + median->cross_limit_s;
+    const double least_limit_s = least->fft_s + least->cross_limit_s;
+    const char *kernels = bench_kernels_name(asked->kernels);
+    if (asked->json)
+        printf(machine, setup->n_stations, setup->n_channels, median->engine_s, median->fft_s,
+               median->r2c_s, median->cross_limit_s, median->engine_s / limit_s,
+               median->engine_s / median->r2c_s, median->cross_fraction,
+               median->unpack_samples_per_s, kernels);
+    else
+        printf("%8zu %8zu  %9.3f %9.3f %9.3f %9.3f  %6.3f (%.3f)  %6.3f (%.3f)  %5.1f %%  %6.2f  "
+               "%s\n",
+               setup->n_stations, setup->n_channels, 1e3 * median->engine_s, 1e3 * median->fft_s,
+               1e3 * median->r2c_s, 1e3 * median->cross_limit_s, median->engine_s / limit_s,
+               least->engine_s / least_limit_s, median->engine_s / median->r2c_s,
+               least->engine_s / least->r2c_s, 100 * median->cross_fraction,
+               1e-9 * median->unpack_samples_per_s, kernels);
+    fflush(stdout);
+}
+
+static bool time_case(const bench_arguments *asked, const wfi_scene_setup *setup,
+                      const limits *bare, engine_run *run, bench_cross_case *cross,
+                      bench_unpack_case *unpack)
+{
+    wfi_fma_peak peak = wfi_fma_peak_here();
+    const size_t n = (size_t)wfi_scene_samples(setup) / wfi_scene_n_fft(setup);
+    transform_run real_run = {bare->real, n};
+    transform_run packed_run = {bare->packed, n};
+    bench_subject engine = {.run = run_engine, .context = run};
+    bench_subject real = {.run = run_transforms, .context = &real_run};
+    bench_subject packed = {.run = run_transforms, .context = &packed_run};
+    bench_subject fma = {.run = run_fma, .context = &peak};
+    bench_subject crossing = {.run = bench_cross_case_run, .context = cross};
+    bench_subject unpacking = {.run = bench_unpack_case_run, .context = unpack};
+    bench_subject *const subjects[] = {&engine, &real, &packed, &fma, &crossing, &unpacking};
+    if (!bench_interleave(subjects, sizeof subjects / sizeof subjects[0],
+                          asked->quick ? REPEATS_QUICK : REPEATS,
+                          asked->wall ? bench_now_s : bench_thread_s))
+        return false;
+    const double fma_flops = (double)(peak.flops * FMA_ROUNDS);
+    figures median =
+        take_figures(setup, bench_subject_median(&engine), bench_subject_median(&real),
+                     bench_subject_median(&packed), fma_flops / bench_subject_median(&fma));
+    const figures least =
+        take_figures(setup, bench_subject_least(&engine), bench_subject_least(&real),
+                     bench_subject_least(&packed), fma_flops / bench_subject_least(&fma));
+    median.cross_fraction = bench_cross_case_flops(cross) / bench_subject_median(&crossing) /
+                            (fma_flops / bench_subject_median(&fma));
+    median.unpack_samples_per_s =
+        bench_unpack_case_samples(unpack) / bench_subject_median(&unpacking);
+    print_case(asked, setup, &median, &least);
+    return true;
+}
+
+static bool measure(const bench_arguments *asked, const limits *bare, size_t n_stations,
+                    size_t n_channels)
+{
+    const wfi_scene_setup setup = {
+        .n_stations = n_stations,
+        .n_polarizations = 2,
+        .n_bands = 1,
+        .n_channels = n_channels,
+        .n_products = 4,
+        .sample_rate_hz = SAMPLE_RATE_HZ,
+        .bits = 2,
+        .edge_hz = 8400e6,
+        .rotation = WF_ROTATION_AFTER_FFT,
+        .n_segments = (int64_t)segments_of(asked, n_stations, n_channels),
+        .memory_bytes = SAMPLE_MEMORY_BYTES,
+    };
+    engine_run run = {.err = WF_ERROR_INIT};
+    bench_cross_case *cross = bench_cross_case_create(n_stations, asked->kernels);
+    bench_unpack_case *unpack = bench_unpack_case_create(2 * n_channels, asked->kernels);
+    const bool done = cross != NULL && unpack != NULL && open_engine(&run, &setup) == WF_OK &&
+                      time_case(asked, &setup, bare, &run, cross, unpack);
+    if (!done)
+        fprintf(stderr, "%zu stations, %zu channels: %s\n", n_stations, n_channels,
+                run.err.status != WF_OK ? run.err.message : "out of memory");
+    bench_unpack_case_destroy(unpack);
+    bench_cross_case_destroy(cross);
+    close_engine(&run);
+    return done;
+}
+
+static bool measure_channels(const bench_arguments *asked, size_t n_channels)
+{
+    const wfi_bare_effort effort = asked->quick ? WFI_BARE_QUICK : WFI_BARE_PATIENT;
+    wf_error err = WF_ERROR_INIT;
+    limits bare = {NULL, NULL};
+    bool done = wfi_bare_fft_create(&bare.real, WFI_BARE_REAL, 2 * n_channels, effort,
+                                    bench_thread_s, &err) == WF_OK &&
+                wfi_bare_fft_create(&bare.packed, WFI_BARE_PACKED, 2 * n_channels, effort,
+                                    bench_thread_s, &err) == WF_OK;
+    if (!done)
+        fprintf(stderr, "%s\n", err.message);
+    for (size_t s = 0; s < asked->stations.n && done; s++)
+        done = measure(asked, &bare, asked->stations.values[s], n_channels);
+    wfi_bare_fft_destroy(bare.real);
+    wfi_bare_fft_destroy(bare.packed);
+    return done;
+}
+
+static void print_heading(void)
+{
+    printf("one thread, 2-bit real samples in memory, two polarizations, all products; medians (of "
+           "the least times); FMA peak: %s\n",
+           wfi_fma_peak_here().name);
+    printf("%8s %8s  %9s %9s %9s %9s  %-14s  %-14s  %-7s  %-6s\n", "stations", "channels",
+           "engine/ms", "fft/ms", "r2c/ms", "cross/ms", "engine/limit", "engine/r2c", "cross",
+           "unpack");
+}
+
+int main(int argc, char **argv)
+{
+    bench_arguments asked = {.stations = {{2, 4, 8, 16}, 4}, .channels = {{256, 1024, 4096}, 3}};
+    if (!bench_arguments_parse(&asked, argc, argv))
+        return 2;
+    if (bench_kernels_name(asked.kernels) == NULL) {
+        fprintf(stderr, "%s: there are no kernels \"%s\" on this machine\n", argv[0],
+                asked.kernels);
+        return 2;
+    }
+    if (!asked.json)
+        print_heading();
+    for (size_t c = 0; c < asked.channels.n; c++) {
+        if (!measure_channels(&asked, asked.channels.values[c]))
+            return 3;
+    }
+    return 0;
+}
