@@ -1,114 +1,27 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* Earth orientation parameters: a table of days, interpolated. */
+/* Earth orientation at an instant: interpolated, and what interpolation cannot give. */
 #include "delay/eop.h"
 
 #include <erfa.h>
 #include <erfam.h>
 #include <math.h>
-#include <stdio.h>
 
-#include "base/memory.h"
 #include "base/status.h"
-#include "delay/finals2000a.h"
+#include "delay/orthotides.h"
+#include "delay/time_scales.h"
+#include "delay/zonal_tides.h"
 
 enum { N_NODES = 4 };
 
-/* No series ever came near these; beyond them a unit or a column is mistaken. Polar motion stays
- * within 0.7 arcsec, UT1-UTC within 0.9 s by the definition of UTC (ITU-R TF.460). */
-static const double LARGEST_POLE_RAD = 2.0 * ERFA_DAS2R;
-static const double LARGEST_UT1_MINUS_UTC_S = 1.0;
-/* Celestial pole offsets stay within 1 mas; those against the IAU 1980 theory are tens of mas. */
-static const double LARGEST_CELESTIAL_OFFSET_RAD = 5e-3 * ERFA_DAS2R;
-
-static wf_status check_values(const wf_earth_orientation_day *day, const char *place, wf_error *err)
+/* The date alone where the time is 0h. */
+static void date_text(char text[WF_INSTANT_TEXT_BYTES], wf_instant t)
 {
-    if (fabs(day->pole_x_rad) > LARGEST_POLE_RAD || fabs(day->pole_y_rad) > LARGEST_POLE_RAD)
-        return wfi_fail(err, WF_FORMAT,
-                        "%s: the pole is at x = %.6g, y = %.6g arcsec; it never strays beyond 1: "
-                        "check the unit",
-                        place, day->pole_x_rad * ERFA_DR2AS, day->pole_y_rad * ERFA_DR2AS);
-    if (fabs(day->ut1_minus_utc_s) > LARGEST_UT1_MINUS_UTC_S)
-        return wfi_fail(err, WF_FORMAT,
-                        "%s: UT1-UTC is %.6g s; it stays within 0.9: check the unit, and that it "
-                        "is not UT1-TAI",
-                        place, day->ut1_minus_utc_s);
-    if (fabs(day->celestial_pole_dx_rad) > LARGEST_CELESTIAL_OFFSET_RAD ||
-        fabs(day->celestial_pole_dy_rad) > LARGEST_CELESTIAL_OFFSET_RAD)
-        return wfi_fail(err, WF_FORMAT,
-                        "%s: the celestial pole offsets are %.6g and %.6g mas; dX and dY stay "
-                        "within 1: these are dPsi and dEps of the older nutation theory, take "
-                        "the series for IAU 2000A (finals2000A)",
-                        place, day->celestial_pole_dx_rad * ERFA_DR2AS * 1e3,
-                        day->celestial_pole_dy_rad * ERFA_DR2AS * 1e3);
-    return WF_OK;
-}
-
-wf_status wfi_eop_append(wfi_eop *eop, const wf_earth_orientation_day *day, const char *place,
-                         wf_error *err)
-{
-    if (eop->n_days == 0)
-        eop->first_mjd = day->mjd;
-    const int64_t expected_mjd = eop->first_mjd + (int64_t)eop->n_days;
-    if (day->mjd != expected_mjd)
-        return wfi_fail(err, WF_FORMAT,
-                        "%s: MJD %d follows MJD %lld; the days must ascend, one day apart", place,
-                        (int)day->mjd, (long long)expected_mjd - 1);
-    WFI_TRY(check_values(day, place, err));
-    WFI_TRY(wfi_array_reserve(&eop->days, &eop->capacity, eop->n_days + 1, sizeof eop->days[0],
-                              "Earth orientation", err));
-    const wf_instant start = wf_instant_of_mjd(day->mjd);
-    eop->days[eop->n_days++] = (wfi_eop_day){
-        .start = start,
-        .values = {.pole_x_rad = day->pole_x_rad,
-                   .pole_y_rad = day->pole_y_rad,
-                   .ut1_minus_tai_s = day->ut1_minus_utc_s - wf_tai_minus_utc_s(start),
-                   .celestial_pole_dx_rad = day->celestial_pole_dx_rad,
-                   .celestial_pole_dy_rad = day->celestial_pole_dy_rad}};
-    return WF_OK;
-}
-
-static wf_status load_stated_days(wfi_eop *eop, const wf_earth_orientation_entry *entry,
-                                  wf_error *err)
-{
-    WFI_TRY(wfi_string_copy(&eop->origin, "the job's earth_orientation", err));
-    for (size_t i = 0; i < entry->n_days; i++) {
-        const wf_earth_orientation_day *day = &entry->days[i];
-        char place[64];
-        snprintf(place, sizeof place, "earth_orientation: day %zu (MJD %d)", i + 1, (int)day->mjd);
-        if (!isfinite(day->pole_x_rad) || !isfinite(day->pole_y_rad) ||
-            !isfinite(day->ut1_minus_utc_s) || !isfinite(day->celestial_pole_dx_rad) ||
-            !isfinite(day->celestial_pole_dy_rad))
-            return wfi_fail(err, WF_FORMAT, "%s: a value is not finite", place);
-        WFI_TRY(wfi_eop_append(eop, day, place, err));
-    }
-    return WF_OK;
-}
-
-wf_status wfi_eop_load(wfi_eop *eop, const wf_earth_orientation_entry *entry, wf_error *err)
-{
-    if (entry->path != NULL)
-        WFI_TRY(wfi_finals2000a_read(eop, entry->path, err));
-    else if (entry->n_days > 0)
-        WFI_TRY(load_stated_days(eop, entry, err));
-    if (eop->n_days > 0 && eop->n_days < N_NODES)
-        return wfi_fail(err, WF_FORMAT,
-                        "%s holds %zu days; interpolation takes at least %d: two before and two "
-                        "after the scans",
-                        eop->origin, eop->n_days, (int)N_NODES);
-    return WF_OK;
-}
-
-void wfi_eop_release(wfi_eop *eop)
-{
-    wfi_free(eop->origin);
-    wfi_free(eop->days);
-    *eop = (wfi_eop){0};
-}
-
-static void day_text(char text[WF_INSTANT_TEXT_BYTES], wf_instant t)
-{
+    int32_t mjd = 0;
+    int32_t second_of_day = 0;
+    wf_instant_utc(t, &mjd, &second_of_day);
     wf_instant_format(text, t, 0);
-    text[10] = '\0'; /* the date alone */
+    if (second_of_day == 0 && t.fraction == 0.0)
+        text[10] = '\0';
 }
 
 static wf_status fail_outside(const wfi_eop *eop, wf_instant t, wf_error *err)
@@ -117,27 +30,31 @@ static wf_status fail_outside(const wfi_eop *eop, wf_instant t, wf_error *err)
     char first[WF_INSTANT_TEXT_BYTES];
     char last[WF_INSTANT_TEXT_BYTES];
     wf_instant_format(asked, t, 3);
-    day_text(first, eop->days[1].start);
-    day_text(last, eop->days[eop->n_days - 2].start);
+    date_text(first, eop->days[1].start);
+    date_text(last, eop->days[eop->n_days - 2].start);
+    const bool later = wf_instant_difference_s(t, eop->days[1].start) > 0.0;
     return wfi_fail(err, WF_RANGE,
-                    "%s: Earth orientation can be interpolated from %s to %s (0h UTC, one day "
-                    "inside its table), not at %s: take a series with two days before and two "
-                    "days after",
-                    eop->origin, first, last, asked);
+                    "%s: Earth orientation can be interpolated from %s to %s (UTC, one row inside "
+                    "its table), not at %s: take a series with two days before and two days "
+                    "after%s",
+                    eop->origin, first, last, asked,
+                    later ? ", or allow its trend to be continued: extrapolate_days" : "");
 }
 
 static wf_status fail_blank(const wfi_eop *eop, const wfi_eop_day *day, wf_error *err)
 {
     char date[WF_INSTANT_TEXT_BYTES];
-    day_text(date, day->start);
+    date_text(date, day->start);
     const wfi_eop_values *values = &day->values;
     const char *what = "celestial pole offset";
     if (isnan(values->pole_x_rad) || isnan(values->pole_y_rad))
         what = "polar motion";
     else if (isnan(values->ut1_minus_tai_s))
         what = "UT1-UTC";
-    return wfi_fail(err, WF_RANGE, "%s: no %s is given for %s: take a newer series", eop->origin,
-                    what, date);
+    return wfi_fail(err, WF_RANGE,
+                    "%s: no %s is given for %s: take a newer series, or allow the last days' "
+                    "trend to be continued: extrapolate_days",
+                    eop->origin, what, date);
 }
 
 static bool is_known(const wfi_eop_values *values)
@@ -147,18 +64,37 @@ static bool is_known(const wfi_eop_values *values)
            isfinite(values->celestial_pole_dy_rad);
 }
 
-/* First of the four days around t. */
-static wf_status find_window(const wfi_eop *eop, wf_instant t, size_t *first, wf_error *err)
+/* Number of rows at or before t. */
+static size_t count_until(const wfi_eop *eop, wf_instant t)
 {
-    int32_t mjd = 0;
-    int32_t second_of_day = 0;
-    wf_instant_utc(t, &mjd, &second_of_day);
-    const int64_t i_day = (int64_t)mjd - eop->first_mjd;
-    const int64_t n = (int64_t)eop->n_days;
-    const bool at_end = i_day == n - 2 && second_of_day == 0 && t.fraction == 0.0;
-    if (i_day < 1 || (i_day > n - 3 && !at_end))
+    size_t low = 0, high = eop->n_days;
+    while (low < high) {
+        const size_t middle = low + (high - low) / 2;
+        if (wf_instant_difference_s(eop->days[middle].start, t) <= 0.0)
+            low = middle + 1;
+        else
+            high = middle;
+    }
+    return low;
+}
+
+/* First of the four rows around t; false outside the series. */
+static bool find_window(const wfi_eop *eop, wf_instant t, size_t *first)
+{
+    const size_t n = count_until(eop, t);
+    if (n < 2 || n > eop->n_days - 1)
+        return false;
+    const bool after_last_window = n == eop->n_days - 1;
+    if (after_last_window && wf_instant_difference_s(t, eop->days[n - 1].start) > 0.0)
+        return false;
+    *first = n - 2 - after_last_window;
+    return true;
+}
+
+static wf_status find_known_window(const wfi_eop *eop, wf_instant t, size_t *first, wf_error *err)
+{
+    if (!find_window(eop, t, first))
         return fail_outside(eop, t, err);
-    *first = (size_t)(at_end ? n - N_NODES : i_day - 1);
     for (size_t i = *first; i < *first + N_NODES; i++)
         if (!is_known(&eop->days[i].values))
             return fail_blank(eop, &eop->days[i], err);
@@ -183,7 +119,7 @@ static void lagrange_weights(const wfi_eop_day *days, wf_instant t, double weigh
 wf_status wfi_eop_evaluate(const wfi_eop *eop, wf_instant t, wfi_eop_values *out, wf_error *err)
 {
     size_t first = 0;
-    WFI_TRY(find_window(eop, t, &first, err));
+    WFI_TRY(find_known_window(eop, t, &first, err));
     double weight[N_NODES];
     lagrange_weights(&eop->days[first], t, weight);
     *out = (wfi_eop_values){0};
@@ -196,4 +132,60 @@ wf_status wfi_eop_evaluate(const wfi_eop *eop, wf_instant t, wfi_eop_values *out
         out->celestial_pole_dy_rad += weight[i] * values->celestial_pole_dy_rad;
     }
     return WF_OK;
+}
+
+/* The tides at t, less what interpolation makes of those at the rows. */
+static wf_status zonal_tides_share(const wfi_eop *eop, wf_instant t, const double tt_jd[2],
+                                   double *share_s, wf_error *err)
+{
+    size_t first = 0;
+    WFI_TRY(find_known_window(eop, t, &first, err));
+    double weight[N_NODES];
+    lagrange_weights(&eop->days[first], t, weight);
+    *share_s = wfi_zonal_tides_s(wfi_centuries(tt_jd));
+    for (size_t i = 0; i < N_NODES; i++)
+        *share_s -= weight[i] * eop->days[first + i].zonal_tides_s;
+    return WF_OK;
+}
+
+wf_status wfi_eop_shifts_at(const wfi_eop *eop, wf_instant t, const wfi_eop_values *values,
+                            wfi_eop_shifts *out, wf_error *err)
+{
+    double tt_jd[2], ut1_jd[2], argument[6];
+    wfi_tt(t, tt_jd);
+    wfi_ut1(t, values->ut1_minus_tai_s, ut1_jd);
+    wfi_tidal_arguments(ut1_jd, tt_jd, argument);
+    *out = (wfi_eop_shifts){
+        .libration = wfi_subdaily_sum(wfi_libration_lines, WFI_N_LIBRATION_LINES, argument)};
+    out->subdaily =
+        eop->subdaily_model == WF_SUBDAILY_IERS_2010
+            ? wfi_orthotides(ut1_jd[0] - ERFA_DJM0 + ut1_jd[1])
+            : wfi_subdaily_sum(wfi_desai_sibois_lines, WFI_N_DESAI_SIBOIS_LINES, argument);
+    return zonal_tides_share(eop, t, tt_jd, &out->zonal_tides.ut1_s, err);
+}
+
+void wfi_eop_add(wfi_eop_values *values, const wfi_rotation_shift *shift)
+{
+    values->pole_x_rad += shift->pole_x_rad;
+    values->pole_y_rad += shift->pole_y_rad;
+    values->ut1_minus_tai_s += shift->ut1_s;
+}
+
+bool wfi_eop_next_row(const wfi_eop *eop, wf_instant t, wf_instant *next)
+{
+    const size_t n = count_until(eop, t);
+    if (n < eop->n_days)
+        *next = eop->days[n].start;
+    return n < eop->n_days;
+}
+
+void wfi_eop_count(const wfi_eop *eop, wf_instant first, wf_instant last, size_t n[WFI_EOP_N_KINDS])
+{
+    size_t low = 0, high = 0;
+    for (int kind = 0; kind < WFI_EOP_N_KINDS; kind++)
+        n[kind] = 0;
+    if (!find_window(eop, first, &low) || !find_window(eop, last, &high))
+        return;
+    for (size_t i = low; i < high + N_NODES; i++)
+        n[eop->days[i].kind]++;
 }

@@ -9,70 +9,35 @@
 
 #include "base/memory.h"
 #include "base/status.h"
-#include "base/text.h"
+#include "delay/columns.h"
 #include "delay/line_reader.h"
 
-/* Columns from 1, both ends included. Numbers are set flush right. */
-typedef struct columns {
-    size_t first;
-    size_t last;
-    const char *what;
-} columns;
+static const char FORMAT[] = "finals2000A";
 
-static const columns MJD = {8, 15, "the modified Julian day"};
-static const columns POLE_X_A = {19, 27, "polar motion x"};
-static const columns POLE_Y_A = {38, 46, "polar motion y"};
-static const columns UT1_A = {59, 68, "UT1-UTC"};
-static const columns DX_A = {98, 106, "dX"};
-static const columns DY_A = {117, 125, "dY"};
-static const columns POLE_X_B = {135, 144, "polar motion x of Bulletin B"};
-static const columns POLE_Y_B = {145, 154, "polar motion y of Bulletin B"};
-static const columns UT1_B = {155, 165, "UT1-UTC of Bulletin B"};
-static const columns DX_B = {166, 175, "dX of Bulletin B"};
-static const columns DY_B = {176, 185, "dY of Bulletin B"};
+static const wfi_columns MJD = {8, 15, "the modified Julian day"};
+static const wfi_columns POLE_X_A = {19, 27, "polar motion x"};
+static const wfi_columns POLE_Y_A = {38, 46, "polar motion y"};
+static const wfi_columns UT1_A = {59, 68, "UT1-UTC"};
+static const wfi_columns DX_A = {98, 106, "dX"};
+static const wfi_columns DY_A = {117, 125, "dY"};
+static const wfi_columns POLE_X_B = {135, 144, "polar motion x of Bulletin B"};
+static const wfi_columns POLE_Y_B = {145, 154, "polar motion y of Bulletin B"};
+static const wfi_columns UT1_B = {155, 165, "UT1-UTC of Bulletin B"};
+static const wfi_columns DX_B = {166, 175, "dX of Bulletin B"};
+static const wfi_columns DY_B = {176, 185, "dY of Bulletin B"};
+
+/* Columns, from 1, of the flags I (IERS) or P (prediction): polar motion, UT1, nutation. */
+static const size_t FLAGS[] = {17, 58, 96};
 
 static const double MAS2R = ERFA_DMAS2R;
 
-static bool is_blank(const char *text, size_t n)
-{
-    return strspn(text, " ") >= n;
-}
-
-/* A number, or NaN where the columns are blank. A field that the line's end cuts would read as
- * another number: refused. */
-static wf_status read_field(const wfi_line_reader *reader, columns field, double *value,
-                            wf_error *err)
-{
-    *value = NAN;
-    if (reader->n < field.first)
-        return WF_OK;
-    const char *text = reader->line + field.first - 1;
-    const size_t width = field.last - field.first + 1;
-    const size_t rest = reader->n - field.first + 1;
-    const size_t n = rest < width ? rest : width;
-    if (is_blank(text, n))
-        return WF_OK;
-    if (n < width)
-        return wfi_fail(err, WF_FORMAT,
-                        "%s: line %ld ends inside columns %zu-%zu (%s): the file is cut off; "
-                        "fetch it again",
-                        reader->path, reader->number, field.first, field.last, field.what);
-    if (text[width - 1] == ' ' || !wfi_parse_double(value, text, width))
-        return wfi_fail(err, WF_FORMAT,
-                        "%s: line %ld: columns %zu-%zu hold \"%.*s\" where finals2000A has %s: "
-                        "another file, or a damaged one",
-                        reader->path, reader->number, field.first, field.last, (int)width, text,
-                        field.what);
-    return WF_OK;
-}
-
 /* Bulletin B where it is given, else Bulletin A. */
-static wf_status read_best(const wfi_line_reader *reader, columns b, columns a, double unit,
+static wf_status read_best(const wfi_line_reader *reader, wfi_columns b, wfi_columns a, double unit,
                            double *value, wf_error *err)
 {
-    WFI_TRY(read_field(reader, b, value, err));
+    WFI_TRY(wfi_columns_read(reader, b, FORMAT, value, err));
     if (isnan(*value))
-        WFI_TRY(read_field(reader, a, value, err));
+        WFI_TRY(wfi_columns_read(reader, a, FORMAT, value, err));
     *value *= unit;
     return WF_OK;
 }
@@ -80,20 +45,29 @@ static wf_status read_best(const wfi_line_reader *reader, columns b, columns a, 
 static wf_status read_mjd(const wfi_line_reader *reader, int32_t *mjd, wf_error *err)
 {
     double value = 0;
-    WFI_TRY(read_field(reader, MJD, &value, err));
+    WFI_TRY(wfi_columns_read(reader, MJD, FORMAT, &value, err));
     /* the series starts at MJD 41684 (1973-01-02); six digits are far beyond its life */
     if (!(value >= 41000.0 && value < 100000.0) || value != floor(value))
         return wfi_fail(err, WF_FORMAT,
                         "%s: line %ld: columns %zu-%zu hold no modified Julian day at 0h: no "
-                        "finals2000A file",
+                        "finals2000A file (earth_orientation also takes c04)",
                         reader->path, reader->number, MJD.first, MJD.last);
     *mjd = (int32_t)value;
     return WF_OK;
 }
 
+static bool is_predicted(const wfi_line_reader *reader)
+{
+    for (size_t i = 0; i < sizeof FLAGS / sizeof FLAGS[0]; i++)
+        if (reader->n >= FLAGS[i] && reader->line[FLAGS[i] - 1] == 'P')
+            return true;
+    return false;
+}
+
 static wf_status read_day(const wfi_line_reader *reader, wf_earth_orientation_day *day,
                           wf_error *err)
 {
+    *day = (wf_earth_orientation_day){.predicted = is_predicted(reader)};
     WFI_TRY(read_mjd(reader, &day->mjd, err));
     WFI_TRY(read_best(reader, POLE_X_B, POLE_X_A, ERFA_DAS2R, &day->pole_x_rad, err));
     WFI_TRY(read_best(reader, POLE_Y_B, POLE_Y_A, ERFA_DAS2R, &day->pole_y_rad, err));
@@ -107,7 +81,7 @@ static wf_status read_lines(wfi_eop *eop, wfi_line_reader *reader, wf_error *err
 {
     wf_status status = WF_OK;
     while ((status = wfi_line_reader_next(reader, err)) == WF_OK) {
-        if (is_blank(reader->line, reader->n))
+        if (wfi_is_blank(reader->line, reader->n))
             continue;
         char place[WFI_LINE_BYTES];
         snprintf(place, sizeof place, "%s: line %ld", reader->path, reader->number);
@@ -121,6 +95,7 @@ static wf_status read_lines(wfi_eop *eop, wfi_line_reader *reader, wf_error *err
 wf_status wfi_finals2000a_read(wfi_eop *eop, const char *path, wf_error *err)
 {
     wfi_line_reader reader = {0};
+    eop->step_days = 1.0;
     wf_status status = wfi_string_copy(&eop->origin, path, err);
     if (status == WF_OK)
         status = wfi_line_reader_open(&reader, path, err);

@@ -11,8 +11,16 @@
 static wf_status split_orientation(const wf_delay_model *model, wf_instant t, wfi_eop_values *bare,
                                    wfi_eop_values part[WFI_N_ROTATION_PARTS], wf_error *err)
 {
+    wfi_eop_shifts shifts;
     memset(part, 0, WFI_N_ROTATION_PARTS * sizeof part[0]);
     WFI_TRY(wfi_eop_evaluate(&model->eop, t, bare, err));
+    WFI_TRY(wfi_eop_shifts_at(&model->eop, t, bare, &shifts, err));
+    if (model->terms.ut1_zonal_tides)
+        wfi_eop_add(&part[WFI_UT1_ZONAL_TIDES], &shifts.zonal_tides);
+    if (model->terms.libration)
+        wfi_eop_add(&part[WFI_LIBRATION], &shifts.libration);
+    if (model->terms.subdaily_rotation)
+        wfi_eop_add(&part[WFI_SUBDAILY_ROTATION], &shifts.subdaily);
     if (model->terms.celestial_pole_offsets) {
         part[WFI_CELESTIAL_POLE_OFFSETS].celestial_pole_dx_rad = bare->celestial_pole_dx_rad;
         part[WFI_CELESTIAL_POLE_OFFSETS].celestial_pole_dy_rad = bare->celestial_pole_dy_rad;

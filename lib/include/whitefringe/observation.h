@@ -151,7 +151,7 @@ typedef struct wf_correlation {
     bool quantisation_correction;
 } wf_correlation;
 
-/** Earth orientation at 0h UTC of a day. */
+/** Earth orientation at an instant of UTC, usually 0h of a day. */
 typedef struct wf_earth_orientation_day {
     int32_t mjd;
     double pole_x_rad;
@@ -159,12 +159,29 @@ typedef struct wf_earth_orientation_day {
     double ut1_minus_utc_s;
     double celestial_pole_dx_rad;
     double celestial_pole_dy_rad;
+    double second_of_day; /* of mjd, s, in [0, 86400) */
+    bool predicted;       /* not measured */
 } wf_earth_orientation_day;
 
+/** Model of the ocean tides in the Earth's rotation. */
+typedef enum wf_subdaily_model {
+    WF_SUBDAILY_DESAI_SIBOIS_2016, /* 159 lines, recommended by the IERS since 2019 */
+    WF_SUBDAILY_IERS_2010,         /* 71 lines, IERS Conventions (2010) section 8.2 */
+} wf_subdaily_model;
+
+/** What a file of Earth orientation is. */
+typedef enum wf_earth_orientation_format {
+    WF_EARTH_ORIENTATION_FINALS2000A,
+    WF_EARTH_ORIENTATION_C04, /* 14 C04 or 20 C04, as its contents say */
+} wf_earth_orientation_format;
+
 typedef struct wf_earth_orientation_entry {
-    const char *path;                     /* a finals2000A file; NULL: the days below */
-    const wf_earth_orientation_day *days; /* [n_days], ascending, one day apart */
+    const char *path; /* a file of the IERS; NULL: the days below */
+    wf_earth_orientation_format format;
+    const wf_earth_orientation_day *days; /* [n_days], ascending in even steps, usually of a day */
     size_t n_days;
+    int extrapolate_days; /* how far beyond the last day its trend may be continued */
+    wf_subdaily_model subdaily_model;
 } wf_earth_orientation_entry;
 
 /** A whole job. Everything in it lives as long as it does. */

@@ -33,8 +33,12 @@ static void cubic_is_interpolated_exactly(void **state)
     (void)state;
     wf_earth_orientation_day days[6];
     for (int i = 0; i < 6; i++)
-        days[i] = (wf_earth_orientation_day){SCENE_MJD + i,  cubic(i),        -cubic(i),
-                                             1e3 * cubic(i), 1e-2 * cubic(i), -1e-2 * cubic(i)};
+        days[i] = (wf_earth_orientation_day){.mjd = SCENE_MJD + i,
+                                             .pole_x_rad = cubic(i),
+                                             .pole_y_rad = -cubic(i),
+                                             .ut1_minus_utc_s = 1e3 * cubic(i),
+                                             .celestial_pole_dx_rad = 1e-2 * cubic(i),
+                                             .celestial_pole_dy_rad = -1e-2 * cubic(i)};
     wfi_eop eop = load(days, 6);
     static const struct {
         const char *time;
