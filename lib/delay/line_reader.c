@@ -31,6 +31,22 @@ wf_status wfi_line_reader_open(wfi_line_reader *reader, const char *path, wf_err
     return WF_OK;
 }
 
+void wfi_line_reader_open_memory(wfi_line_reader *reader, const char *path, const char *bytes,
+                                 size_t n_bytes)
+{
+    *reader = (wfi_line_reader){.path = path, .bytes = bytes, .n_bytes = n_bytes};
+}
+
+static int next_byte(wfi_line_reader *reader)
+{
+    if (reader->file != NULL)
+        return getc(reader->file);
+    if (reader->n_bytes == 0)
+        return EOF;
+    reader->n_bytes--;
+    return (unsigned char)*reader->bytes++;
+}
+
 static bool is_end_of_line(char c)
 {
     return c == '\n' || c == '\r';
@@ -40,12 +56,12 @@ wf_status wfi_line_reader_next(wfi_line_reader *reader, wf_error *err)
 {
     size_t n = 0;
     int c = EOF;
-    while (n < sizeof reader->line - 1 && (c = getc(reader->file)) != EOF) {
+    while (n < sizeof reader->line - 1 && (c = next_byte(reader)) != EOF) {
         reader->line[n++] = (char)c;
         if (c == '\n' || c == '\0')
             break;
     }
-    if (ferror(reader->file))
+    if (reader->file != NULL && ferror(reader->file))
         return fail_system(reader->path, "read", errno, err);
     if (n == 0)
         return WF_END;

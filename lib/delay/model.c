@@ -11,11 +11,6 @@
 
 static const double SCAN_MARGIN_S = 1.0;
 
-/* Distances from the geocentre that ground stations can have: the poles are at 6357 km, the
- * equator at 6378 km. */
-static const double NEAREST_STATION_M = 6.34e6;
-static const double FARTHEST_STATION_M = 6.40e6;
-
 wf_instant wfi_scan_first(const wf_scan *scan)
 {
     return wf_instant_add(scan->start, -SCAN_MARGIN_S);
@@ -30,6 +25,7 @@ static wf_status copy_values(wf_delay_model *model, const wf_observation *observ
                              wf_error *err)
 {
     model->terms = observation->delay_terms;
+    model->pole_tide_reference = observation->pole_tide_reference;
     model->n_stations = observation->n_stations;
     model->n_sources = observation->n_sources;
     model->n_scans = observation->n_scans;
@@ -37,6 +33,8 @@ static wf_status copy_values(wf_delay_model *model, const wf_observation *observ
                          "the delay model's stations", err));
     WFI_TRY(wfi_allocate(&model->tables, model->n_stations, sizeof model->tables[0],
                          "the delay tables", err));
+    WFI_TRY(wfi_allocate(&model->sites, model->n_stations, sizeof model->sites[0],
+                         "the delay model's sites", err));
     WFI_TRY(wfi_allocate(&model->sources, model->n_sources, sizeof model->sources[0],
                          "the delay model's sources", err));
     WFI_TRY(wfi_allocate(&model->scans, model->n_scans, sizeof model->scans[0],
@@ -44,6 +42,10 @@ static wf_status copy_values(wf_delay_model *model, const wf_observation *observ
     for (size_t i = 0; i < model->n_stations; i++) {
         model->stations[i] = observation->stations[i];
         model->stations[i].delay_table_path = NULL;
+        model->stations[i].post_seismic = NULL;
+        model->stations[i].n_post_seismic = 0;
+        model->stations[i].ocean_pole_tide = NULL;
+        model->stations[i].antenna = NULL;
     }
     for (size_t i = 0; i < model->n_sources; i++)
         model->sources[i] = observation->sources[i];
@@ -63,7 +65,7 @@ static wf_status check_modelled_station(const wf_delay_model *model, const wf_st
                         "from a table: state earth_orientation",
                         station->name);
     const double radius_m = wfi_length(station->position_itrf_m);
-    if (!(radius_m > NEAREST_STATION_M && radius_m < FARTHEST_STATION_M))
+    if (!wfi_is_on_ground(radius_m))
         return wfi_fail(err, WF_FORMAT,
                         "station %s: position_itrf_m lies %.6g m from the geocentre, which is not "
                         "near the ground (6.36e6 to 6.38e6): expected metres",
@@ -135,6 +137,7 @@ static wf_status build(wf_delay_model *model, const wf_observation *observation,
     WFI_TRY(copy_values(model, observation, err));
     WFI_TRY(wfi_eop_load(&model->eop, &observation->earth_orientation, err));
     WFI_TRY(load_stations(model, observation, err));
+    WFI_TRY(wfi_sites_set(model->sites, observation, err));
     return check_cover(model, observation, err);
 }
 
@@ -160,8 +163,12 @@ void wf_delay_model_destroy(wf_delay_model *model)
     if (model->tables != NULL)
         for (size_t i = 0; i < model->n_stations; i++)
             wfi_delay_table_release(&model->tables[i]);
+    if (model->sites != NULL)
+        for (size_t i = 0; i < model->n_stations; i++)
+            wfi_site_release(&model->sites[i]);
     wfi_eop_release(&model->eop);
     wfi_free(model->tables);
+    wfi_free(model->sites);
     wfi_free(model->stations);
     wfi_free(model->sources);
     wfi_free(model->scans);

@@ -7,9 +7,11 @@
 
 #include "delay/delay_table.h"
 #include "delay/eop.h"
+#include "delay/site.h"
 
 struct wf_delay_model {
-    wf_station *stations;    /* [n_stations], copies; their table's path is not kept */
+    wf_station *stations;    /* [n_stations], copies without what they point to */
+    wfi_site *sites;         /* [n_stations], which holds that */
     wfi_delay_table *tables; /* [n_stations], n_rows = 0 where the model applies */
     size_t n_stations;
     wf_source *sources;
@@ -17,6 +19,7 @@ struct wf_delay_model {
     wf_scan *scans; /* who takes part is not kept */
     size_t n_scans;
     wf_delay_terms terms;
+    wf_pole_tide_reference pole_tide_reference;
     wfi_eop eop;
 };
 

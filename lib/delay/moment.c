@@ -70,7 +70,9 @@ wf_status wfi_moment_set(wfi_moment *out, const wf_delay_model *model, wf_instan
     out->eop = (wfi_eop_values){.ut1_minus_tai_s = -wf_tai_minus_utc_s(t)};
     if (model->eop.n_days > 0)
         WFI_TRY(split_orientation(model, t, &out->eop, part, err));
+    const wfi_eop_values bare = out->eop;
     turn(out, part);
     wfi_ephemeris_at(&out->ephemeris, out->earth.tt_jd);
+    wfi_tides_at(&out->tides, t, &bare, &out->earth, &out->ephemeris, model->pole_tide_reference);
     return WF_OK;
 }

@@ -3,6 +3,7 @@
 #ifndef WFI_DELAY_MOMENT_H
 #define WFI_DELAY_MOMENT_H
 
+#include "delay/displacement.h"
 #include "delay/earth.h"
 #include "delay/ephemeris.h"
 #include "delay/model.h"
@@ -24,6 +25,7 @@ typedef struct wfi_moment {
     double bare[3][3];
     double part[WFI_N_ROTATION_PARTS][3][3];
     wfi_ephemeris ephemeris;
+    wfi_tides tides;
 } wfi_moment;
 
 /** status  OK | RANGE: t outside Earth orientation */

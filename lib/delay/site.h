@@ -1,11 +1,39 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* Where a station is, in the terrestrial frame, at an instant. */
+/* What a delay model keeps of a station's ground and antenna. */
 #ifndef WFI_DELAY_SITE_H
 #define WFI_DELAY_SITE_H
 
 #include <whitefringe/observation.h>
 
-void wfi_site_position(const wf_station *station, const wf_delay_terms *terms, wf_instant t,
-                       double position_itrf_m[3]);
+#include "delay/local_frame.h"
+#include "delay/ocean_loading.h"
+
+/** Start from {0}; release it. */
+typedef struct wfi_site {
+    double position_itrf_m[3]; /* where the antenna's axes meet, at the position's epoch */
+    double velocity_itrf_m_per_year[3];
+    double epoch_year;
+    bool
+        on_ground; /* a station whose delay comes from a table may be elsewhere: no tide moves it */
+    wfi_local_frame frame; /* geodetic */
+    wf_post_seismic *post_seismic;
+    size_t n_post_seismic;
+    wf_ocean_pole_tide *ocean_pole_tide; /* NULL: not known */
+    wfi_ocean_loading *ocean_loading;    /* NULL: not known */
+    wf_antenna *antenna;                 /* NULL: not known */
+} wfi_site;
+
+/** Whether a station can be that far from the geocentre. */
+bool wfi_is_on_ground(double radius_m);
+
+/** Set every station's site; what the observation holds is copied.
+ *
+ *  given   sites  [n_stations]
+ *  status  OK | MISSING, FORMAT: the file of ocean loading, or a station that it lacks and that
+ *          needs it | IO | MEMORY
+ */
+wf_status wfi_sites_set(wfi_site *sites, const wf_observation *observation, wf_error *err);
+
+void wfi_site_release(wfi_site *site);
 
 #endif

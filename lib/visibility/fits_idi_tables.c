@@ -7,7 +7,7 @@
 #include <stdint.h>
 
 #include "base/status.h"
-#include "delay/site.h"
+#include "delay/displacement.h"
 
 #define N_ENTRIES(array) (sizeof(array) / sizeof(array)[0])
 

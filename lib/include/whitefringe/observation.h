@@ -46,14 +46,57 @@ typedef struct wf_clock {
     double rate_s_per_s;
 } wf_clock;
 
+typedef enum wf_component { WF_COMPONENT_EAST, WF_COMPONENT_NORTH, WF_COMPONENT_UP } wf_component;
+
+/** How the ground settles after an earthquake, with dt the time since. */
+typedef enum wf_post_seismic_law {
+    WF_POST_SEISMIC_LOGARITHMIC, /* amplitude * ln(1 + dt / relaxation) */
+    WF_POST_SEISMIC_EXPONENTIAL, /* amplitude * (1 - exp(-dt / relaxation)) */
+} wf_post_seismic_law;
+
+/** One term of a station's post-seismic motion, as the ITRF lists them (Altamimi et al. 2016, J.
+ *  Geophys. Res. Solid Earth 121, 6109); 0 before the earthquake. */
+typedef struct wf_post_seismic {
+    wf_instant earthquake;
+    wf_component component;
+    wf_post_seismic_law law;
+    double amplitude_m;
+    double relaxation_years; /* of 365.25 days */
+} wf_post_seismic;
+
+/** A station's coefficients of ocean pole tide loading: IERS Conventions (2010) eq. 7.29. */
+typedef struct wf_ocean_pole_tide {
+    double real[3]; /* u_R: radial, north, east */
+    double imaginary[3];
+} wf_ocean_pole_tide;
+
+typedef enum wf_focus { WF_FOCUS_PRIME, WF_FOCUS_SECONDARY } wf_focus;
+
+/** Dimensions of an antenna that grow with its temperature (Nothnagel 2009, J. Geodesy 83, 787). */
+typedef struct wf_antenna {
+    wf_focus focus;
+    double reference_temperature_c;
+    double foundation_m; /* height of the foundation */
+    double foundation_per_k;
+    double axis_m; /* height of the fixed axis over the foundation */
+    double structure_per_k;
+    double vertex_m; /* from the moving axis to the vertex of the dish */
+    double focus_m;  /* from the vertex to the focus, or to the secondary mirror */
+} wf_antenna;
+
 typedef struct wf_station {
     char name[WF_NAME_BYTES];
-    double position_itrf_m[3];
+    double position_itrf_m[3];     /* of the marker */
+    double eccentricity_itrf_m[3]; /* from the marker to where the antenna's axes meet */
     double velocity_itrf_m_per_year[3];
-    double position_epoch_year; /* decimal year of position_itrf_m; 2015.0 = MJD 57023 */
+    double position_epoch_year;          /* decimal year of position_itrf_m; 2015.0 = MJD 57023 */
+    const wf_post_seismic *post_seismic; /* [n_post_seismic] */
+    size_t n_post_seismic;
+    const wf_ocean_pole_tide *ocean_pole_tide; /* NULL: not known */
     wf_mount mount;
     double axis_offset_m;
-    double diameter_m; /* 0: not known */
+    double diameter_m;         /* 0: not known */
+    const wf_antenna *antenna; /* NULL: not known */
     wf_clock clock;
     const char *delay_table_path; /* NULL: the delay comes from the model */
 } wf_station;
@@ -151,6 +194,12 @@ typedef struct wf_correlation {
     bool quantisation_correction;
 } wf_correlation;
 
+/** The pole that the pole tides are counted from (IERS Conventions (2010), section 7.1.4). */
+typedef enum wf_pole_tide_reference {
+    WF_POLE_TIDE_SECULAR_2018, /* the conventions' update of 2018 */
+    WF_POLE_TIDE_MEAN_2010,    /* the mean pole of their edition of 2010 */
+} wf_pole_tide_reference;
+
 /** Earth orientation at an instant of UTC, usually 0h of a day. */
 typedef struct wf_earth_orientation_day {
     int32_t mjd;
@@ -199,6 +248,8 @@ typedef struct wf_observation {
     size_t n_recordings;
     wf_correlation correlation;
     wf_delay_terms delay_terms;
+    wf_pole_tide_reference pole_tide_reference;
+    const char *ocean_loading_blq_path; /* NULL: no ocean loading */
     wf_earth_orientation_entry earth_orientation;
 } wf_observation;
 

@@ -1,0 +1,170 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/* Displacements of stations against the check values that the software of the IERS Conventions
+ * (2010) (Petit and Luzum 2010, IERS Technical Note 36) prints in the headers of its routines, for
+ * section 7.1.1 (solid Earth tide: DEHANTTIDEINEL and its parts) and 7.1.2 (ocean loading:
+ * HARDISP).
+ */
+#include "support/check.h"
+
+#include "delay/ocean_loading.h"
+#include "delay/solid_tide.h"
+#include "delay/vector.h"
+
+/* The solid tide's values are printed to 1e-20 m and were computed in double precision. */
+static const double SOLID_LIMIT_M = 1e-12;
+
+static const double PLACE[3] = {4075578.385, 931852.890, 4801570.154};
+static const double SUN[3] = {137859926952.015, 54228127881.4350, 23509422341.6960};
+static const double MOON[3] = {-179996231.920342, -312468450.131567, -169288918.592160};
+
+static void check_vector(const char *name, const double got[3], const double want[3],
+                         double limit_m)
+{
+    for (int i = 0; i < 3; i++) {
+        char text[64];
+        snprintf(text, sizeof text, "%s, %c", name, "xyz"[i]);
+        wf_check_near(text, got[i], want[i], limit_m, "m");
+    }
+}
+
+/* TT - UTC as the routine's own table of leap seconds has it. */
+static wfi_tidal_time midnight(double mjd, double tt_minus_utc_s)
+{
+    return (wfi_tidal_time){(mjd - 51544.5 + tt_minus_utc_s / 86400.0) / 36525.0, 0.0};
+}
+
+/* DEHANTTIDEINEL, case 1: 2009-04-13 0h UTC (MJD 54934, TAI - UTC = 34 s). */
+static void whole_tide_of_2009(void **state)
+{
+    (void)state;
+    static const double want[3] = {0.07700420357108125891, 0.06304056321824967613,
+                                   0.05516568152597246810};
+    double got[3];
+    wfi_solid_tide(PLACE, SUN, MOON, midnight(54934, 66.184), got);
+    check_vector("solid tide of 2009", got, want, SOLID_LIMIT_M);
+}
+
+/* DEHANTTIDEINEL, case 3: 2015-07-15 0h UTC (MJD 57218). Its Moon is not where a moon can be; it
+ * weighs the terms of a near body all the more. */
+static void whole_tide_of_2015(void **state)
+{
+    (void)state;
+    static const double place[3] = {1112200.5696, -4842957.8511, 3985345.9122};
+    static const double sun[3] = {100210282451.6279, 103055630398.3160, 56855096480.4475};
+    static const double moon[3] = {369817604.4348, 1897917.5258, 120804980.8284};
+    static const double want[3] = {0.00509570869172363845, 0.0828663025983528700,
+                                   -0.0636634925404189617};
+    double got[3];
+    wfi_solid_tide(place, sun, moon, midnight(57218, 68.184), got);
+    check_vector("solid tide of 2015", got, want, SOLID_LIMIT_M);
+}
+
+typedef void tide_part(const wfi_tidal_place *place, const wfi_tidal_body *body, double enu_m[3]);
+
+/* The factors of the bodies are rounded in the headers: the vectors agree to 2e-10 m only. */
+static void check_part(const char *name, tide_part *part, const double want[3])
+{
+    const wfi_tidal_place place = wfi_tidal_place_of(PLACE);
+    const wfi_tidal_body sun = {SUN, wfi_length(SUN), 0.163271964478954};
+    const wfi_tidal_body moon = {MOON, wfi_length(MOON), 0.321989090026845};
+    double enu_m[3] = {0, 0, 0}, got[3] = {0, 0, 0};
+    part(&place, &sun, enu_m);
+    part(&place, &moon, enu_m);
+    wfi_tidal_place_add(&place, enu_m, got);
+    check_vector(name, got, want, 1e-9);
+}
+
+static void diurnal_lag(void **state)
+{
+    (void)state;
+    static const double want[3] = {-0.2836337012840008001e-3, 0.1125342324347507444e-3,
+                                   -0.2471186224343683169e-3};
+    check_part("ST1IDIU", wfi_solid_tide_diurnal_lag, want);
+}
+
+static void dependence_on_latitude(void **state)
+{
+    (void)state;
+    static const double want[3] = {0.2367189532359759044e-3, 0.5181609907284959182e-3,
+                                   -0.3014881422940427977e-3};
+    check_part("ST1L1", wfi_solid_tide_latitude, want);
+}
+
+static void diurnal_lines(void **state)
+{
+    (void)state;
+    static const double want[3] = {0.4193085327321284701e-2, 0.1456681241014607395e-2,
+                                   0.5123366597450316508e-2};
+    const wfi_tidal_place place = wfi_tidal_place_of(PLACE);
+    double enu_m[3] = {0, 0, 0}, got[3] = {0, 0, 0};
+    wfi_solid_tide_diurnal_lines(&place, (wfi_tidal_time){0.1059411362080767, 0.0}, enu_m);
+    wfi_tidal_place_add(&place, enu_m, got);
+    check_vector("STEP2DIU", got, want, SOLID_LIMIT_M);
+}
+
+/* HARDISP, example of its header: 2009-06-25 (MJD 55007), hours of UTC; coefficients and output in
+ * its order. */
+static const char ONSALA_BLQ[] =
+    "$$ Station of the published example\n"
+    "  ONSALA\n"
+    " .00352 .00123 .00080 .00032 .00187 .00112 .00063 .00003 .00082 .00044 .00037\n"
+    " .00144 .00035 .00035 .00008 .00053 .00049 .00018 .00009 .00012 .00005 .00006\n"
+    " .00086 .00023 .00023 .00006 .00029 .00028 .00010 .00007 .00004 .00002 .00001\n"
+    " -64.7 -52.0 -96.2 -55.2 -58.8 -151.4 -65.6 -138.1 8.4 5.2 2.1\n"
+    " 85.5 114.5 56.5 113.6 99.4 19.1 94.1 -10.4 -167.4 -170.0 -177.7\n"
+    " 109.5 147.0 92.7 148.8 50.5 -55.1 36.4 -170.4 -15.0 2.3 5.2\n";
+
+static const double ONSALA_M[24][3] = {
+    /* up, south, west */
+    {0.003513, -0.001893, -0.001513},  {0.003248, -0.001620, -0.001012},
+    {0.002079, -0.001068, -0.000319},  {0.000498, -0.000374, 0.000328},
+    {-0.000913, 0.000298, 0.000712},   {-0.001639, 0.000800, 0.000695},
+    {-0.001369, 0.001032, 0.000254},   {-0.000084, 0.000966, -0.000510},
+    {0.001935, 0.000654, -0.001401},   {0.004177, 0.000208, -0.002171},
+    {0.006027, -0.000226, -0.002591},  {0.006926, -0.000510, -0.002503},
+    {0.006519, -0.000548, -0.001871},  {0.004749, -0.000313, -0.000786},
+    {0.001883, 0.000147, 0.000549},    {-0.001543, 0.000717, 0.001864},
+    {-0.004850, 0.001247, 0.002889},   {-0.007370, 0.001590, 0.003416},
+    {-0.008606, 0.001637, 0.003347},   {-0.008344, 0.001347, 0.002718},
+    {-0.006702, 0.000762, 0.001686},   {-0.004090, -0.000009, 0.000492},
+    {-0.001113, -0.000808, -0.000600}, {0.001583, -0.001469, -0.001366},
+};
+
+/* The published program works in single precision; an independent one in double precision agrees
+ * with its printed values to 3e-6 m, and so must this. */
+static const double OCEAN_LIMIT_M = 3.5e-6;
+
+static void ocean_loading_of_a_day(void **state)
+{
+    (void)state;
+    wfi_line_reader reader;
+    wfi_line_reader_open_memory(&reader, "onsala.blq", ONSALA_BLQ, strlen(ONSALA_BLQ));
+    wfi_blq blq = {0};
+    wf_error err = WF_ERROR_INIT;
+    wf_check_ok(wfi_blq_parse(&blq, &reader, &err), &err);
+    assert_int_equal(blq.n_stations, 1);
+    wfi_ocean_loading loading;
+    wfi_ocean_loading_set(&loading, &blq.stations[0]);
+    for (int hour = 0; hour < 24; hour++) {
+        const double day = hour / 24.0;
+        const double tt_centuries = (55007 - 51544.5 + day + 66.184 / 86400.0) / 36525.0;
+        wfi_ocean_phases phases;
+        double enu_m[3];
+        wfi_ocean_phases_at(&phases, (wfi_tidal_time){tt_centuries, day});
+        wfi_ocean_loading_at(&loading, &phases, enu_m);
+        wf_check_near("up", enu_m[2], ONSALA_M[hour][0], OCEAN_LIMIT_M, "m");
+        wf_check_near("south", -enu_m[1], ONSALA_M[hour][1], OCEAN_LIMIT_M, "m");
+        wf_check_near("west", -enu_m[0], ONSALA_M[hour][2], OCEAN_LIMIT_M, "m");
+    }
+    wfi_blq_release(&blq);
+}
+
+int main(void)
+{
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(whole_tide_of_2009), cmocka_unit_test(whole_tide_of_2015),
+        cmocka_unit_test(diurnal_lag),        cmocka_unit_test(dependence_on_latitude),
+        cmocka_unit_test(diurnal_lines),      cmocka_unit_test(ocean_loading_of_a_day),
+    };
+    return cmocka_run_group_tests(tests, NULL, NULL);
+}
