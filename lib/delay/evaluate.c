@@ -124,3 +124,45 @@ wf_status wf_delay_evaluate(const wf_delay_model *model, size_t i_station, size_
     WFI_TRY(wfi_moment_set(&moment, model, t, err));
     return wfi_delay_at(model, i_station, i_source, &moment, out, err);
 }
+
+static wf_status evaluate_wanted(const wf_delay_model *model, size_t i_source, wf_instant t,
+                                 const bool *is_wanted, wf_delay *out, wf_error *err)
+{
+    wfi_moment moment;
+    WFI_TRY(wfi_moment_set(&moment, model, t, err));
+    for (size_t i = 0; i < model->n_stations; i++) {
+        out[i] = (wf_delay){0};
+        if (is_wanted == NULL || is_wanted[i])
+            WFI_TRY(wfi_delay_at(model, i, i_source, &moment, &out[i], err));
+    }
+    return WF_OK;
+}
+
+/* `out` is room to work in. */
+static wf_status add_rates(const wf_delay_model *model, size_t i_source, wf_instant t,
+                           const bool *is_wanted, wf_delay *out, double *rate_s_per_s,
+                           wf_error *err)
+{
+    static const double HALF_STEP_S = 0.5;
+    for (int sign = -1; sign <= 1; sign += 2) {
+        WFI_TRY(evaluate_wanted(model, i_source, wf_instant_add(t, sign * HALF_STEP_S), is_wanted,
+                                out, err));
+        for (size_t i = 0; i < model->n_stations; i++) {
+            const double total_s = out[i].tau_s + out[i].clock_ahead_s;
+            rate_s_per_s[i] =
+                sign < 0 ? total_s : (total_s - rate_s_per_s[i]) / (2.0 * HALF_STEP_S);
+        }
+    }
+    return WF_OK;
+}
+
+wf_status wf_delay_evaluate_all(const wf_delay_model *model, size_t i_source, wf_instant t,
+                                const bool *is_wanted, wf_delay *out, double *rate_s_per_s,
+                                wf_error *err)
+{
+    if (i_source >= model->n_sources)
+        return wfi_fail(err, WF_ARGUMENT, "the delay model has no source %zu", i_source);
+    if (rate_s_per_s != NULL)
+        WFI_TRY(add_rates(model, i_source, t, is_wanted, out, rate_s_per_s, err));
+    return evaluate_wanted(model, i_source, t, is_wanted, out, err);
+}

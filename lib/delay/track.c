@@ -7,18 +7,21 @@
  * delay of 21 ms and the Earth's turning is 5e-28 s (the degree is generous: what is left is the
  * rounding of the samples), and exactly for a table, whose interpolation is of the same degree.
  */
-#include "delay/model.h"
-
-#include <erfam.h>
 #include <math.h>
 
 #include "base/memory.h"
 #include "base/status.h"
+#include "delay/moment.h"
+#include "delay/track_fit.h"
 
-enum { N_COEFFICIENTS = WF_TRACK_DEGREE + 1 };
+enum { N_COEFFICIENTS = WFI_TRACK_NODES };
 
 static const double LONGEST_PIECE_S = 120.0;
 static const double SHORTEST_PIECE_S = 10.0;
+
+/* A piece whose last term is larger is halved: the terms fall off at least twofold (a source on the
+ * horizon is as fast as that), so that 2e-15 s are left at most. */
+static const double LARGEST_LAST_TERM_S = 2e-15;
 
 struct wf_track {
     wf_track_piece *pieces; /* [n_pieces] */
@@ -31,15 +34,25 @@ struct wf_track {
     double largest_rate_s_per_s;
 };
 
-static wf_status append_piece(wf_track *track, wf_instant start, wf_instant end, wf_error *err)
+static wf_track_piece span_of(wf_instant start, wf_instant end)
 {
-    const double length_s = wf_instant_difference_s(end, start);
-    if (length_s <= 0.0)
+    return (wf_track_piece){.start = start, .length_s = wf_instant_difference_s(end, start)};
+}
+
+static wf_status append_piece(wf_track *track, const wf_track_piece *piece, wf_error *err)
+{
+    if (piece->length_s <= 0.0)
         return WF_OK;
     WFI_TRY(wfi_array_reserve(&track->pieces, &track->capacity, track->n_pieces + 1,
                               sizeof track->pieces[0], "a delay track", err));
-    track->pieces[track->n_pieces++] = (wf_track_piece){.start = start, .length_s = length_s};
+    track->pieces[track->n_pieces++] = *piece;
     return WF_OK;
+}
+
+static wf_status append_span(wf_track *track, wf_instant start, wf_instant end, wf_error *err)
+{
+    const wf_track_piece span = span_of(start, end);
+    return append_piece(track, &span, err);
 }
 
 static wf_status append_even_pieces(wf_track *track, wf_instant start, wf_instant end,
@@ -50,7 +63,7 @@ static wf_status append_even_pieces(wf_track *track, wf_instant start, wf_instan
     wf_instant border = start;
     for (double i = 1.0; i <= n; i += 1.0) {
         const wf_instant next = i < n ? wf_instant_add(start, span_s * (i / n)) : end;
-        WFI_TRY(append_piece(track, border, next, err));
+        WFI_TRY(append_span(track, border, next, err));
         border = next;
     }
     return WF_OK;
@@ -85,45 +98,10 @@ static wf_status divide_at_rows(wf_track *track, const wfi_delay_table *table, w
         const wf_instant end = table->rows[i].t;
         if (wf_instant_difference_s(end, last) >= 0.0)
             break;
-        WFI_TRY(append_piece(track, start, end, err));
+        WFI_TRY(append_span(track, start, end, err));
         start = end;
     }
-    return append_piece(track, start, last, err);
-}
-
-static double node(size_t i)
-{
-    return cos(ERFA_DPI * ((double)i + 0.5) / N_COEFFICIENTS);
-}
-
-/* Coefficients of the interpolating series of Chebyshev polynomials on [-1, 1]. */
-static void chebyshev_series(const double value[N_COEFFICIENTS], double series[N_COEFFICIENTS])
-{
-    for (size_t k = 0; k < N_COEFFICIENTS; k++) {
-        double sum = 0;
-        for (size_t i = 0; i < N_COEFFICIENTS; i++)
-            sum += value[i] * cos(ERFA_DPI * (double)k * ((double)i + 0.5) / N_COEFFICIENTS);
-        series[k] = sum * (k == 0 ? 1.0 : 2.0) / N_COEFFICIENTS;
-    }
-}
-
-/* The same polynomial in powers of u = 1 + x, in [0, 2]: T_k(u - 1) by its recurrence. */
-static void powers_from_start(const double series[N_COEFFICIENTS], double power[N_COEFFICIENTS])
-{
-    double before[N_COEFFICIENTS] = {1.0};        /* T_0 */
-    double current[N_COEFFICIENTS] = {-1.0, 1.0}; /* T_1 */
-    for (size_t j = 0; j < N_COEFFICIENTS; j++)
-        power[j] = series[0] * before[j] + series[1] * current[j];
-    for (size_t k = 2; k < N_COEFFICIENTS; k++) {
-        double next[N_COEFFICIENTS];
-        for (size_t j = 0; j < N_COEFFICIENTS; j++)
-            next[j] = 2.0 * ((j > 0 ? current[j - 1] : 0.0) - current[j]) - before[j];
-        for (size_t j = 0; j < N_COEFFICIENTS; j++) {
-            power[j] += series[k] * next[j];
-            before[j] = current[j];
-            current[j] = next[j];
-        }
-    }
+    return append_span(track, start, last, err);
 }
 
 /* Add the clock at arrival: ahead + rate (t - reference + tau). */
@@ -141,25 +119,92 @@ static void add_clock(wf_track_piece *piece, const wf_clock *clock)
         c[k] += clock->rate_s_per_s * c[k];
 }
 
-static wf_status fit_piece(wf_track_piece *piece, const wf_delay_model *model, size_t i_station,
-                           size_t i_source, wf_error *err)
+/* What all stations of a scan share while their tracks are made. */
+typedef struct builder {
+    const wf_delay_model *model;
+    const wf_scan *scan;
+    wf_track **tracks; /* [n_stations] */
+    /* [n_stations]: how often the span at hand was halved for the station's sake; NOT_WANTED where
+     * it has no track, or a table */
+    int *depth;
+} builder;
+
+enum { NOT_WANTED = -1, DEEPEST = 6 };
+
+static wf_status fit_piece(wf_track_piece *piece, const builder *b, size_t i_station,
+                           const wfi_moment moments[WFI_TRACK_NODES], double *last_s, wf_error *err)
 {
-    double value[N_COEFFICIENTS];
-    double series[N_COEFFICIENTS];
-    const double half_s = piece->length_s / 2.0;
-    for (size_t i = 0; i < N_COEFFICIENTS; i++) {
-        const wf_instant t = wf_instant_add(piece->start, half_s * (1.0 + node(i)));
+    double tau_s[WFI_TRACK_NODES];
+    double atmosphere_s[WFI_TRACK_NODES];
+    for (size_t i = 0; i < WFI_TRACK_NODES; i++) {
         wf_delay delay;
-        WFI_TRY(wf_delay_evaluate(model, i_station, i_source, t, &delay, err));
-        value[i] = delay.tau_s;
+        WFI_TRY(wfi_delay_at(b->model, i_station, b->scan->i_source, &moments[i], &delay, err));
+        tau_s[i] = delay.tau_s;
+        atmosphere_s[i] = delay.troposphere_hydrostatic_s + delay.troposphere_wet_s;
     }
-    chebyshev_series(value, series);
-    powers_from_start(series, piece->coefficient);
-    double scale = 1.0;
-    for (size_t k = 0; k < N_COEFFICIENTS; k++, scale /= half_s)
-        piece->coefficient[k] *= scale;
-    if (model->terms.clock)
-        add_clock(piece, &model->stations[i_station].clock);
+    *last_s = wfi_track_fit(tau_s, piece->length_s, piece->coefficient);
+    wfi_track_fit(atmosphere_s, piece->length_s, piece->atmosphere_coefficient);
+    if (b->model->terms.clock)
+        add_clock(piece, &b->model->stations[i_station].clock);
+    return WF_OK;
+}
+
+static wf_status set_moments(wfi_moment moments[WFI_TRACK_NODES], const builder *b,
+                             const wf_track_piece *piece, wf_error *err)
+{
+    for (size_t i = 0; i < WFI_TRACK_NODES; i++)
+        WFI_TRY(wfi_moment_set(&moments[i], b->model,
+                               wfi_track_node(piece->start, piece->length_s, i), err));
+    return WF_OK;
+}
+
+/* One piece for every station that still wants this span; those whose delay turns too fast for it,
+ * low in the troposphere, are left for its halves. */
+static wf_status fit_span(const builder *b, const wf_track_piece *span, int depth, bool *halve,
+                          wf_error *err)
+{
+    wfi_moment moments[WFI_TRACK_NODES];
+    *halve = false;
+    WFI_TRY(set_moments(moments, b, span, err));
+    for (size_t i = 0; i < b->model->n_stations; i++) {
+        if (b->depth[i] != depth)
+            continue;
+        wf_track_piece piece = *span;
+        double last_s = 0;
+        WFI_TRY(fit_piece(&piece, b, i, moments, &last_s, err));
+        if (last_s > LARGEST_LAST_TERM_S && depth < DEEPEST) {
+            b->depth[i] = depth + 1;
+            *halve = true;
+        } else {
+            WFI_TRY(append_piece(b->tracks[i], &piece, err));
+        }
+    }
+    return WF_OK;
+}
+
+/* Depth first, so that every station gets its pieces in the order of time. */
+static wf_status fit_halves(const builder *b, const wf_track_piece *span, wf_error *err)
+{
+    wf_track_piece waiting[DEEPEST + 1] = {*span};
+    int depth_of[DEEPEST + 1] = {0};
+    size_t n = 1;
+    while (n > 0) {
+        const wf_track_piece piece = waiting[--n];
+        const int depth = depth_of[n];
+        /* a station that came back from deeper wants the next span of this depth */
+        for (size_t i = 0; i < b->model->n_stations; i++)
+            b->depth[i] = b->depth[i] > depth ? depth : b->depth[i];
+        bool halve = false;
+        WFI_TRY(fit_span(b, &piece, depth, &halve, err));
+        if (!halve)
+            continue;
+        const wf_instant middle = wf_instant_add(piece.start, piece.length_s / 2.0);
+        const wf_instant end = wf_instant_add(piece.start, piece.length_s);
+        waiting[n] = span_of(middle, end);
+        depth_of[n++] = depth + 1;
+        waiting[n] = span_of(piece.start, middle);
+        depth_of[n++] = depth + 1;
+    }
     return WF_OK;
 }
 
@@ -206,40 +251,106 @@ static double largest_rate(const wf_track_piece *piece)
     return largest;
 }
 
-static wf_status build(wf_track *track, const wf_delay_model *model, size_t i_station,
-                       size_t i_scan, wf_error *err)
+/* A table is a polynomial between its rows: nothing but its values is needed. */
+static wf_status fit_table(const builder *b, size_t i_station, wf_error *err)
 {
-    const wf_scan *scan = &model->scans[i_scan];
-    const wf_instant first = wfi_scan_first(scan);
-    const wf_instant last = wfi_scan_last(scan);
-    if (model->tables[i_station].n_rows > 0)
-        WFI_TRY(divide_at_rows(track, &model->tables[i_station], first, last, err));
-    else
-        WFI_TRY(divide_evenly(track, first, last, err));
+    const wfi_delay_table *table = &b->model->tables[i_station];
+    wf_track *track = b->tracks[i_station];
+    WFI_TRY(divide_at_rows(track, table, wfi_scan_first(b->scan), wfi_scan_last(b->scan), err));
     for (size_t i = 0; i < track->n_pieces; i++) {
-        WFI_TRY(fit_piece(&track->pieces[i], model, i_station, scan->i_source, err));
+        wf_track_piece *piece = &track->pieces[i];
+        double tau_s[WFI_TRACK_NODES];
+        for (size_t k = 0; k < WFI_TRACK_NODES; k++)
+            WFI_TRY(wfi_delay_table_evaluate(
+                table, wfi_track_node(piece->start, piece->length_s, k), &tau_s[k], err));
+        wfi_track_fit(tau_s, piece->length_s, piece->coefficient);
+        if (b->model->terms.clock)
+            add_clock(piece, &b->model->stations[i_station].clock);
+    }
+    return WF_OK;
+}
+
+static wf_status fit_model(const builder *b, wf_error *err)
+{
+    wf_track spans = {0};
+    wf_status status = divide_evenly(&spans, wfi_scan_first(b->scan), wfi_scan_last(b->scan), err);
+    for (size_t i = 0; status == WF_OK && i < spans.n_pieces; i++)
+        status = fit_halves(b, &spans.pieces[i], err);
+    wfi_free(spans.pieces);
+    return status;
+}
+
+static wf_status finish(wf_track *track, wf_error *err)
+{
+    for (size_t i = 0; i < track->n_pieces; i++)
         track->largest_rate_s_per_s =
             fmax(track->largest_rate_s_per_s, largest_rate(&track->pieces[i]));
-    }
     return fill_buckets(track, err);
+}
+
+static wf_status build(const builder *b, const bool *is_wanted, wf_error *err)
+{
+    bool any = false;
+    for (size_t i = 0; i < b->model->n_stations; i++) {
+        b->depth[i] = NOT_WANTED;
+        if (is_wanted != NULL && !is_wanted[i])
+            continue;
+        WFI_TRY(wfi_allocate(&b->tracks[i], 1, sizeof *b->tracks[i], "a delay track", err));
+        if (b->model->tables[i].n_rows > 0) {
+            WFI_TRY(fit_table(b, i, err));
+        } else {
+            b->depth[i] = 0;
+            any = true;
+        }
+    }
+    if (any)
+        WFI_TRY(fit_model(b, err));
+    for (size_t i = 0; i < b->model->n_stations; i++)
+        if (b->tracks[i] != NULL)
+            WFI_TRY(finish(b->tracks[i], err));
+    return WF_OK;
+}
+
+wf_status wf_tracks_create(wf_track **out, const wf_delay_model *model, size_t i_scan,
+                           const bool *is_wanted, wf_error *err)
+{
+    for (size_t i = 0; i < model->n_stations; i++)
+        out[i] = NULL;
+    if (i_scan >= model->n_scans)
+        return wfi_fail(err, WF_ARGUMENT, "the delay model has no scan %zu", i_scan);
+    builder b = {.model = model, .scan = &model->scans[i_scan], .tracks = out};
+    WFI_TRY(wfi_allocate(&b.depth, model->n_stations, sizeof b.depth[0], "delay tracks", err));
+    const wf_status status = build(&b, is_wanted, err);
+    wfi_free(b.depth);
+    for (size_t i = 0; status != WF_OK && i < model->n_stations; i++) {
+        wf_track_destroy(out[i]);
+        out[i] = NULL;
+    }
+    return status;
 }
 
 wf_status wf_track_create(wf_track **out, const wf_delay_model *model, size_t i_station,
                           size_t i_scan, wf_error *err)
 {
     *out = NULL;
-    if (i_station >= model->n_stations || i_scan >= model->n_scans)
-        return wfi_fail(err, WF_ARGUMENT, "the delay model has no station %zu or scan %zu",
-                        i_station, i_scan);
-    wf_track *track = NULL;
-    WFI_TRY(wfi_allocate(&track, 1, sizeof *track, "a delay track", err));
-    const wf_status status = build(track, model, i_station, i_scan, err);
-    if (status != WF_OK) {
-        wf_track_destroy(track);
-        return status;
+    if (i_station >= model->n_stations)
+        return wfi_fail(err, WF_ARGUMENT, "the delay model has no station %zu", i_station);
+    wf_track **tracks = NULL;
+    bool *is_wanted = NULL;
+    wf_status status =
+        wfi_allocate(&tracks, model->n_stations, sizeof tracks[0], "a delay track", err);
+    if (status == WF_OK)
+        status =
+            wfi_allocate(&is_wanted, model->n_stations, sizeof is_wanted[0], "a delay track", err);
+    if (status == WF_OK) {
+        is_wanted[i_station] = true;
+        status = wf_tracks_create(tracks, model, i_scan, is_wanted, err);
     }
-    *out = track;
-    return WF_OK;
+    if (status == WF_OK)
+        *out = tracks[i_station];
+    wfi_free(is_wanted);
+    wfi_free(tracks);
+    return status;
 }
 
 void wf_track_destroy(wf_track *track)

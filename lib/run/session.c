@@ -60,10 +60,9 @@ static wf_status create_tracks(wfi_session *session, wf_error *err)
     WFI_TRY(wfi_allocate(&session->tracks, observation->n_scans * n, sizeof *session->tracks,
                          "delay tracks", err));
     for (size_t s = 0; s < observation->n_scans; s++) {
-        for (size_t i = 0; i < n; i++) {
-            if (session->scan_wanted[s] && observation->scans[s].station_takes_part[i])
-                WFI_TRY(wf_track_create(&session->tracks[s * n + i], session->model, i, s, err));
-        }
+        if (session->scan_wanted[s])
+            WFI_TRY(wf_tracks_create(&session->tracks[s * n], session->model, s,
+                                     observation->scans[s].station_takes_part, err));
     }
     return WF_OK;
 }

@@ -7,6 +7,7 @@
 #ifndef WHITEFRINGE_DELAY_H
 #define WHITEFRINGE_DELAY_H
 
+#include <stdbool.h>
 #include <stddef.h>
 #include <stdint.h>
 #include <whitefringe/observation.h>
@@ -64,9 +65,24 @@ WF_API WF_MUST_CHECK wf_status wf_delay_evaluate(const wf_delay_model *model, si
                                                  size_t i_source, wf_instant t, wf_delay *out,
                                                  wf_error *err);
 
+/** The delays of all stations at one instant; what they share is worked out once.
+ *
+ *  given     is_wanted     [n_stations]; NULL: all
+ *  returned  out           [n_stations]; of a station that is not wanted 0
+ *            rate_s_per_s  [n_stations] of tau_s + clock_ahead_s, against geocentre time; NULL if
+ *                          not wanted. From the delays half a second before and after: of ground
+ *                          stations good to 1e-15 s/s
+ *  status    as wf_delay_evaluate, half a second before and after included where rates are wanted
+ */
+WF_API WF_MUST_CHECK wf_status wf_delay_evaluate_all(const wf_delay_model *model, size_t i_source,
+                                                     wf_instant t, const bool *is_wanted,
+                                                     wf_delay *out, double *rate_s_per_s,
+                                                     wf_error *err);
+
 /** Delay of one station over one scan as piecewise polynomials, the clock included.
  *
- *  accuracy  interpolation error under 1e-14 s for a source above the horizon; exact for a table
+ *  accuracy  interpolation error under 1e-14 s for a source above the horizon, however low; exact
+ *            for a table
  */
 typedef struct wf_track wf_track;
 
@@ -75,6 +91,17 @@ typedef struct wf_track wf_track;
  */
 WF_API WF_MUST_CHECK wf_status wf_track_create(wf_track **out, const wf_delay_model *model,
                                                size_t i_station, size_t i_scan, wf_error *err);
+
+/** The tracks of a scan's stations; what they share is worked out once.
+ *
+ *  given     is_wanted  [n_stations]; NULL: all
+ *  returned  out        [n_stations], each to be destroyed; NULL for those that are not wanted, and
+ *                       for all on failure
+ *  status    as wf_track_create
+ */
+WF_API WF_MUST_CHECK wf_status wf_tracks_create(wf_track **out, const wf_delay_model *model,
+                                                size_t i_scan, const bool *is_wanted,
+                                                wf_error *err);
 WF_API void wf_track_destroy(wf_track *track);
 
 /** Degree of every polynomial of a track. */
@@ -85,8 +112,9 @@ WF_API void wf_track_destroy(wf_track *track);
 typedef struct wf_track_piece {
     wf_instant start;
     double length_s;
-    double coefficient[WF_TRACK_DEGREE + 1]; /* s, s/s, s/s^2, ... */
-    double clock_coefficient[2];             /* the clock's share of the first two */
+    double coefficient[WF_TRACK_DEGREE + 1];            /* s, s/s, s/s^2, ... */
+    double clock_coefficient[2];                        /* the clock's share of the first two */
+    double atmosphere_coefficient[WF_TRACK_DEGREE + 1]; /* the troposphere's share of all */
 } wf_track_piece;
 
 WF_API size_t wf_track_n_pieces(const wf_track *track);
