@@ -13,35 +13,6 @@
 static const double DEG_PER_RAD = 57.29577951308232088;
 enum { TIME_DIGITS = 9 };
 
-/* What the rows are made from. */
-typedef struct sources {
-    wf_observation *observation;
-    wf_delay_model *model;
-} sources;
-
-static wf_status fill_row(delay_row *r, const sources *from, const wf_track *track, wf_error *err)
-{
-    wf_delay d;
-    const wf_scan *scan = &from->observation->scans[r->i_scan];
-    WFI_TRY(wf_delay_evaluate(from->model, r->i_station, scan->i_source, r->t, &d, err));
-    double with_clock_s = 0;
-    wf_track_evaluate(track, r->t, &with_clock_s, &r->rate_s_per_s);
-    r->total_s = d.tau_s + d.clock_ahead_s;
-    r->delay_s = d.tau_s;
-    r->geometry_s = d.geometry_s;
-    r->gravity_sun_s = d.gravity_sun_s;
-    r->gravity_planets_s = d.gravity_planets_s;
-    r->gravity_earth_s = d.gravity_earth_s;
-    r->table_s = d.table_s;
-    r->clock_ahead_s = d.clock_ahead_s;
-    r->azimuth_deg = d.azimuth_rad * DEG_PER_RAD;
-    r->elevation_deg = d.elevation_rad * DEG_PER_RAD;
-    r->u_m = d.uvw_m[0];
-    r->v_m = d.uvw_m[1];
-    r->w_m = d.uvw_m[2];
-    return WF_OK;
-}
-
 /* The k-th moment of a scan; false where there is no such one. */
 static bool moment(const settings *asked, const wf_scan *scan, size_t k, wf_instant *t)
 {
@@ -55,50 +26,64 @@ static bool moment(const settings *asked, const wf_scan *scan, size_t k, wf_inst
     return offset_s <= scan->duration_s;
 }
 
-static wf_status add_station(delay_table *out, const settings *asked, const sources *from,
-                             size_t i_scan, size_t i_station, wf_error *err)
-{
-    wf_track *track = NULL;
-    WFI_TRY(wf_track_create(&track, from->model, i_station, i_scan, err));
-    wf_status status = WF_OK;
-    delay_row r = {.i_scan = i_scan, .i_station = i_station};
-    for (size_t k = 0; moment(asked, &from->observation->scans[i_scan], k, &r.t); k++) {
-        status = fill_row(&r, from, track, err);
-        if (status == WF_OK)
-            status = wfi_array_reserve(&out->rows, &out->capacity, out->n + 1, sizeof r,
-                                       "the table of delays", err);
-        if (status != WF_OK)
-            break;
-        out->rows[out->n++] = r;
-    }
-    wf_track_destroy(track);
-    return status;
-}
-
 static bool holds(const wf_scan *scan, wf_instant t)
 {
     const double offset_s = wf_instant_difference_s(t, scan->start);
     return offset_s >= 0 && offset_s <= scan->duration_s;
 }
 
-static bool is_asked(const char *wanted, const char *name)
+/* Room for the delays of all stations at a moment. */
+typedef struct work {
+    bool *is_wanted; /* [n_stations], as the next */
+    wf_delay *delay;
+    double *rate_s_per_s;
+} work;
+
+static wf_status add_row(delay_table *out, const work *w, delay_row r, wf_error *err)
 {
-    return wanted == NULL || strcmp(wanted, name) == 0;
+    r.delay = w->delay[r.i_station];
+    r.total_s = r.delay.tau_s + r.delay.clock_ahead_s;
+    r.rate_s_per_s = w->rate_s_per_s[r.i_station];
+    r.azimuth_deg = r.delay.azimuth_rad * DEG_PER_RAD;
+    r.elevation_deg = r.delay.elevation_rad * DEG_PER_RAD;
+    r.below_limit =
+        r.delay.elevation_rad < out->observation->stations[r.i_station].elevation_limit_rad;
+    WFI_TRY(wfi_array_reserve(&out->rows, &out->capacity, out->n + 1, sizeof r,
+                              "the table of delays", err));
+    out->rows[out->n++] = r;
+    return WF_OK;
 }
 
-static wf_status fill_table(delay_table *out, const settings *asked, const sources *from,
-                            wf_error *err)
+static wf_status add_scan(delay_table *out, const settings *asked, const work *w, size_t i_scan,
+                          wf_error *err)
 {
-    const wf_observation *o = from->observation;
+    const wf_observation *o = out->observation;
+    const wf_scan *scan = &o->scans[i_scan];
+    bool any = false;
+    for (size_t i = 0; i < o->n_stations; i++) {
+        w->is_wanted[i] =
+            scan->station_takes_part[i] &&
+            (asked->station == NULL || strcmp(asked->station, o->stations[i].name) == 0);
+        any = any || w->is_wanted[i];
+    }
+    delay_row r = {.i_scan = i_scan};
+    for (size_t k = 0; any && moment(asked, scan, k, &r.t); k++) {
+        WFI_TRY(wf_delay_evaluate_all(out->model, scan->i_source, r.t, w->is_wanted, w->delay,
+                                      w->rate_s_per_s, err));
+        for (r.i_station = 0; r.i_station < o->n_stations; r.i_station++)
+            if (w->is_wanted[r.i_station])
+                WFI_TRY(add_row(out, w, r, err));
+    }
+    return WF_OK;
+}
+
+static wf_status fill_rows(delay_table *out, const settings *asked, const work *w, wf_error *err)
+{
+    const wf_observation *o = out->observation;
     for (size_t s = 0; s < o->n_scans; s++) {
-        const wf_scan *scan = &o->scans[s];
-        if (!is_asked(asked->scan, scan->name) ||
-            (asked->at.given && !holds(scan, asked->at.value)))
-            continue;
-        for (size_t i = 0; i < o->n_stations; i++) {
-            if (scan->station_takes_part[i] && is_asked(asked->station, o->stations[i].name))
-                WFI_TRY(add_station(out, asked, from, s, i, err));
-        }
+        if ((asked->scan == NULL || strcmp(asked->scan, o->scans[s].name) == 0) &&
+            (!asked->at.given || holds(&o->scans[s], asked->at.value)))
+            WFI_TRY(add_scan(out, asked, w, s, err));
     }
     if (out->n > 0)
         return WF_OK;
@@ -112,6 +97,23 @@ static wf_status fill_table(delay_table *out, const settings *asked, const sourc
     }
     return wfi_fail(err, WF_MISSING, "%s: station %s takes part in no scan that was asked for",
                     asked->operand, asked->station);
+}
+
+static wf_status fill_table(delay_table *out, const settings *asked, wf_error *err)
+{
+    const size_t n = out->observation->n_stations;
+    work w = {0};
+    wf_status status = wfi_allocate(&w.is_wanted, n, sizeof w.is_wanted[0], "delays", err);
+    if (status == WF_OK)
+        status = wfi_allocate(&w.delay, n, sizeof w.delay[0], "delays", err);
+    if (status == WF_OK)
+        status = wfi_allocate(&w.rate_s_per_s, n, sizeof w.rate_s_per_s[0], "delays", err);
+    if (status == WF_OK)
+        status = fill_rows(out, asked, &w, err);
+    wfi_free(w.is_wanted);
+    wfi_free(w.delay);
+    wfi_free(w.rate_s_per_s);
+    return status;
 }
 
 /* A name given on the command line that the job does not know. */
@@ -138,24 +140,11 @@ static wf_status check_name(const char *wanted, const char *kind, const void *fi
     return status;
 }
 
-static int by_moment(const void *a, const void *b)
-{
-    const delay_row *x = a;
-    const delay_row *y = b;
-    if (x->i_scan != y->i_scan)
-        return x->i_scan < y->i_scan ? -1 : 1;
-    const double later_s = wf_instant_difference_s(x->t, y->t);
-    if (later_s != 0)
-        return later_s < 0 ? -1 : 1;
-    return (x->i_station > y->i_station) - (x->i_station < y->i_station);
-}
-
 static wf_status run(const settings *asked, wf_error *err)
 {
-    sources from = {0};
-    delay_table out = {0};
-    wf_status status = wf_observation_load(&from.observation, asked->operand, err);
-    const wf_observation *o = from.observation;
+    wf_observation *o = NULL;
+    wf_delay_model *model = NULL;
+    wf_status status = wf_observation_load(&o, asked->operand, err);
     if (status == WF_OK)
         status = check_name(asked->scan, "scan", o->scans->name, o->n_scans, sizeof *o->scans,
                             asked->operand, err);
@@ -163,16 +152,15 @@ static wf_status run(const settings *asked, wf_error *err)
         status = check_name(asked->station, "station", o->stations->name, o->n_stations,
                             sizeof *o->stations, asked->operand, err);
     if (status == WF_OK)
-        status = wf_delay_model_create(&from.model, o, err);
+        status = wf_delay_model_create(&model, o, err);
+    delay_table out = {.observation = o, .model = model};
     if (status == WF_OK)
-        status = fill_table(&out, asked, &from, err);
-    if (status == WF_OK) {
-        qsort(out.rows, out.n, sizeof *out.rows, by_moment);
-        status = delay_table_print(&out, asked, o, err);
-    }
+        status = fill_table(&out, asked, err);
+    if (status == WF_OK)
+        status = delay_table_print(&out, asked, err);
     wfi_free(out.rows);
-    wf_delay_model_destroy(from.model);
-    wf_observation_destroy(from.observation);
+    wf_delay_model_destroy(model);
+    wf_observation_destroy(o);
     return status;
 }
 
@@ -215,7 +203,9 @@ const verb verb_delays = {
                "arrives later. Times are those at which the wave passes the geocentre; without\n"
                "--at or --step they are start, middle and end of each scan. The total is delay\n"
                "and clock together, and the rate is that of the total. u, v, w are those of the\n"
-               "station's geocentric position: east, north, towards the source.\n",
+               "station's geocentric position: east, north, towards the source. A source below\n"
+               "the station's horizon, or its elevation_limit_deg, is marked; terms that are off\n"
+               "or for which the job has no data are named.\n",
     .options = options,
     .check = check,
     .run = run,

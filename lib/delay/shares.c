@@ -1,6 +1,9 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* The shares of the delay, for those who print or sum them. */
-#include <whitefringe/delay.h>
+/* The shares of the delay, for those who print or sum them, and what they lack. */
+#include <string.h>
+
+#include "delay/model.h"
+#include "delay/vector.h"
 
 static const wf_delay_share shares[] = {
 #define SHARE(name, on, heading, text)                                                             \
@@ -13,4 +16,23 @@ const wf_delay_share *wf_delay_shares(size_t *n)
 {
     *n = sizeof shares / sizeof shares[0];
     return shares;
+}
+
+/* By name: the terms that need more than a job must give. */
+static bool has_data(const wf_delay_model *model, const wf_station *station, const char *name)
+{
+    (void)model;
+    if (strcmp(name, "station_velocity") == 0)
+        return wfi_length(station->velocity_itrf_m_per_year) > 0.0;
+    return true;
+}
+
+wf_term_state wf_delay_share_state(const wf_delay_model *model, size_t i_station, size_t i_share)
+{
+    const wf_delay_share *share = &shares[i_share];
+    const bool is_on = *(const bool *)((const char *)&model->terms + share->switch_offset);
+    if (!is_on || model->tables[i_station].n_rows > 0)
+        return WF_TERM_OFF;
+    return has_data(model, &model->stations[i_station], share->name) ? WF_TERM_APPLIED
+                                                                     : WF_TERM_NO_DATA;
 }

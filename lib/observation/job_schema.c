@@ -32,6 +32,7 @@ static const cyaml_schema_field_t station_fields[] = {
     OPTIONAL(wfi_raw_station, mount),
     OPTIONAL(wfi_raw_station, axis_offset_m),
     OPTIONAL(wfi_raw_station, diameter_m),
+    OPTIONAL(wfi_raw_station, elevation_limit_deg),
     CYAML_FIELD_MAPPING_PTR("clock", CYAML_FLAG_OPTIONAL, wfi_raw_station, clock, clock_fields),
     OPTIONAL(wfi_raw_station, delay_table),
     CYAML_FIELD_END,

@@ -32,6 +32,7 @@ typedef struct wfi_raw_station {
     char *mount;
     char *axis_offset_m;
     char *diameter_m;
+    char *elevation_limit_deg;
     wfi_raw_clock *clock;
     char *delay_table;
 } wfi_raw_station;

@@ -77,6 +77,7 @@ static void write_station(wfi_text *out, const wfi_raw_station *raw, const char 
     line(out, "    ", "mount", raw->mount);
     line(out, "    ", "axis_offset_m", raw->axis_offset_m);
     line(out, "    ", "diameter_m", raw->diameter_m);
+    line(out, "    ", "elevation_limit_deg", raw->elevation_limit_deg);
     if (raw->clock != NULL) {
         wfi_text_append(out, "    clock:\n");
         line(out, "      ", "reference", raw->clock->reference);

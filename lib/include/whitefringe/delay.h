@@ -60,6 +60,17 @@ typedef struct wf_delay {
     double elevation_rad; /* over the horizon of the ellipsoid (GRS80) */
 } wf_delay;
 
+/** Whether a term is applied to a station. */
+typedef enum wf_term_state {
+    WF_TERM_APPLIED, /* it may still be 0 */
+    WF_TERM_OFF,     /* by the job, or because a table replaces the model */
+    WF_TERM_NO_DATA, /* on, but the job gives nothing to work it out from */
+} wf_term_state;
+
+/** given  i_share  index into wf_delay_shares */
+WF_API wf_term_state wf_delay_share_state(const wf_delay_model *model, size_t i_station,
+                                          size_t i_share);
+
 /** status  OK | RANGE: t outside Earth orientation or table; the message names the span */
 WF_API WF_MUST_CHECK wf_status wf_delay_evaluate(const wf_delay_model *model, size_t i_station,
                                                  size_t i_source, wf_instant t, wf_delay *out,

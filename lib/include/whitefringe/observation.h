@@ -95,8 +95,9 @@ typedef struct wf_station {
     const wf_ocean_pole_tide *ocean_pole_tide; /* NULL: not known */
     wf_mount mount;
     double axis_offset_m;
-    double diameter_m;         /* 0: not known */
-    const wf_antenna *antenna; /* NULL: not known */
+    double diameter_m;          /* 0: not known */
+    const wf_antenna *antenna;  /* NULL: not known */
+    double elevation_limit_rad; /* the antenna does not look lower; 0: the horizon */
     wf_clock clock;
     const char *delay_table_path; /* NULL: the delay comes from the model */
 } wf_station;
