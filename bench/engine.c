@@ -6,10 +6,11 @@
 
 #include "arguments.h"
 #include "interleave.h"
-#include "kernel_cases.h"
 #include "stopwatch.h"
 #include "throughput/bare_fft.h"
 #include "throughput/fma_peak.h"
+#include "throughput/kernel_cases.h"
+#include "throughput/limits.h"
 #include "throughput/scene.h"
 
 enum { SAMPLE_RATE_HZ = 32000000, REPEATS = 7, REPEATS_QUICK = 3 };
@@ -18,7 +19,6 @@ static const size_t SAMPLES = (size_t)1 << 25;
 static const size_t SAMPLES_QUICK = (size_t)1 << 22;
 static const size_t FMA_ROUNDS = 60000;
 static const size_t SAMPLE_MEMORY_BYTES = (size_t)64 << 20;
-static const double FLOPS_OF_A_PRODUCT = 8;
 
 /* The bare transforms of one number of channels. */
 typedef struct limits {
@@ -70,6 +70,18 @@ static bool run_fma(void *context)
     return true;
 }
 
+static bool run_kernel(void *context)
+{
+    wfi_kernel_case_run(context);
+    return true;
+}
+
+/* The kernels that the engine takes when asked for these; NULL where there are none. */
+static const char *kernels_name(const char *asked)
+{
+    return asked == NULL || strcmp(asked, "plain") == 0 ? "plain" : NULL;
+}
+
 static size_t segments_of(const bench_arguments *asked, size_t n_stations, size_t n_channels)
 {
     const size_t samples = asked->quick ? SAMPLES_QUICK : SAMPLES;
@@ -103,7 +115,7 @@ static figures take_figures(const wfi_scene_setup *setup, double engine_s, doubl
         .fft_s = r2c_s < packed_s ? r2c_s : packed_s,
         .r2c_s = r2c_s,
         .cross_limit_s = wfi_scene_products(setup) * (double)setup->n_segments *
-                         FLOPS_OF_A_PRODUCT / flops_per_s,
+                         WFI_FLOPS_OF_A_PRODUCT / flops_per_s,
     };
 }
 
@@ -117,7 +129,7 @@ static void print_case(const bench_arguments *asked, const wfi_scene_setup *setu
         "\"kernels\": \"%s\"}\n";
     const double limit_s = median->fft_s + median->cross_limit_s;
     const double least_limit_s = least->fft_s + least->cross_limit_s;
-    const char *kernels = bench_kernels_name(asked->kernels);
+    const char *kernels = kernels_name(asked->kernels);
     if (asked->json)
         printf(machine, setup->n_stations, setup->n_channels, median->engine_s, median->fft_s,
                median->r2c_s, median->cross_limit_s, median->engine_s / limit_s,
@@ -135,8 +147,8 @@ static void print_case(const bench_arguments *asked, const wfi_scene_setup *setu
 }
 
 static bool time_case(const bench_arguments *asked, const wfi_scene_setup *setup,
-                      const limits *bare, engine_run *run, bench_cross_case *cross,
-                      bench_unpack_case *unpack)
+                      const limits *bare, engine_run *run, wfi_kernel_case *cross,
+                      wfi_kernel_case *unpack)
 {
     wfi_fma_peak peak = wfi_fma_peak_here();
     const size_t n = (size_t)wfi_scene_samples(setup) / wfi_scene_n_fft(setup);
@@ -146,8 +158,8 @@ static bool time_case(const bench_arguments *asked, const wfi_scene_setup *setup
     bench_subject real = {.run = run_transforms, .context = &real_run};
     bench_subject packed = {.run = run_transforms, .context = &packed_run};
     bench_subject fma = {.run = run_fma, .context = &peak};
-    bench_subject crossing = {.run = bench_cross_case_run, .context = cross};
-    bench_subject unpacking = {.run = bench_unpack_case_run, .context = unpack};
+    bench_subject crossing = {.run = run_kernel, .context = cross};
+    bench_subject unpacking = {.run = run_kernel, .context = unpack};
     bench_subject *const subjects[] = {&engine, &real, &packed, &fma, &crossing, &unpacking};
     if (!bench_interleave(subjects, sizeof subjects / sizeof subjects[0],
                           asked->quick ? REPEATS_QUICK : REPEATS,
@@ -160,10 +172,9 @@ static bool time_case(const bench_arguments *asked, const wfi_scene_setup *setup
     const figures least =
         take_figures(setup, bench_subject_least(&engine), bench_subject_least(&real),
                      bench_subject_least(&packed), fma_flops / bench_subject_least(&fma));
-    median.cross_fraction = bench_cross_case_flops(cross) / bench_subject_median(&crossing) /
+    median.cross_fraction = wfi_kernel_case_amount(cross) / bench_subject_median(&crossing) /
                             (fma_flops / bench_subject_median(&fma));
-    median.unpack_samples_per_s =
-        bench_unpack_case_samples(unpack) / bench_subject_median(&unpacking);
+    median.unpack_samples_per_s = wfi_kernel_case_amount(unpack) / bench_subject_median(&unpacking);
     print_case(asked, setup, &median, &least);
     return true;
 }
@@ -185,15 +196,17 @@ static bool measure(const bench_arguments *asked, const limits *bare, size_t n_s
         .memory_bytes = SAMPLE_MEMORY_BYTES,
     };
     engine_run run = {.err = WF_ERROR_INIT};
-    bench_cross_case *cross = bench_cross_case_create(n_stations, asked->kernels);
-    bench_unpack_case *unpack = bench_unpack_case_create(2 * n_channels, asked->kernels);
-    const bool done = cross != NULL && unpack != NULL && open_engine(&run, &setup) == WF_OK &&
-                      time_case(asked, &setup, bare, &run, cross, unpack);
+    wfi_kernel_case *cross = NULL;
+    wfi_kernel_case *unpack = NULL;
+    const bool done =
+        wfi_kernel_case_create(&cross, WFI_KERNEL_CROSS, &setup, &run.err) == WF_OK &&
+        wfi_kernel_case_create(&unpack, WFI_KERNEL_UNPACK, &setup, &run.err) == WF_OK &&
+        open_engine(&run, &setup) == WF_OK && time_case(asked, &setup, bare, &run, cross, unpack);
     if (!done)
         fprintf(stderr, "%zu stations, %zu channels: %s\n", n_stations, n_channels,
-                run.err.status != WF_OK ? run.err.message : "out of memory");
-    bench_unpack_case_destroy(unpack);
-    bench_cross_case_destroy(cross);
+                run.err.message);
+    wfi_kernel_case_destroy(unpack);
+    wfi_kernel_case_destroy(cross);
     close_engine(&run);
     return done;
 }
@@ -231,7 +244,7 @@ int main(int argc, char **argv)
     bench_arguments asked = {.stations = {{2, 4, 8, 16}, 4}, .channels = {{256, 1024, 4096}, 3}};
     if (!bench_arguments_parse(&asked, argc, argv))
         return 2;
-    if (bench_kernels_name(asked.kernels) == NULL) {
+    if (kernels_name(asked.kernels) == NULL) {
         fprintf(stderr, "%s: there are no kernels \"%s\" on this machine\n", argv[0],
                 asked.kernels);
         return 2;

@@ -17,6 +17,7 @@ static const verb *const verbs[] = {
     &verb_delays,
     &verb_report,
     &verb_simulate,
+    &verb_throughput,
 };
 enum { N_VERBS = sizeof verbs / sizeof verbs[0] };
 

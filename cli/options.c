@@ -62,7 +62,7 @@ static bool parse_count(int *out, const char *text)
     return true;
 }
 
-static bool parse_seconds(double *out, const char *text)
+static bool parse_positive(double *out, const char *text)
 {
     return wfi_parse_double(out, text, strlen(text)) && *out > 0;
 }
@@ -87,8 +87,11 @@ static bool store(parser *p, const option *o, const char *value)
         return parse_count(field, value) ||
                FAIL(p, "--%s needs a whole number from 1, not \"%s\"", o->name, value);
     case OPTION_SECONDS:
-        return parse_seconds(field, value) ||
+        return parse_positive(field, value) ||
                FAIL(p, "--%s needs a positive number of seconds, not \"%s\"", o->name, value);
+    case OPTION_HERTZ:
+        return parse_positive(field, value) ||
+               FAIL(p, "--%s needs a positive number of hertz, not \"%s\"", o->name, value);
     case OPTION_INSTANT:
         return parse_instant(field, value) ||
                FAIL(p, "--%s needs a UTC time such as 2026-03-01T12:00:00.25, not \"%s\"", o->name,
@@ -161,7 +164,7 @@ static bool operand(parser *p, const char *word)
 
 static bool all_given(parser *p)
 {
-    if (p->out->operand == NULL)
+    if (p->out->operand == NULL && !p->v->operand_optional)
         return FAIL(p, "which %s?", p->v->operand);
     for (size_t i = 0; option_of(p->v, i) != NULL; i++) {
         const option *o = option_of(p->v, i);
@@ -198,8 +201,8 @@ bool options_parse(settings *out, const verb *v, int n, char *const *words, char
 
 void options_print_help(const verb *v, FILE *file)
 {
-    fprintf(file, "whitefringe %s: %s\n\nusage: whitefringe %s %s", v->name, v->summary, v->name,
-            v->operand);
+    fprintf(file, "whitefringe %s: %s\n\nusage: whitefringe %s %s%s%s", v->name, v->summary,
+            v->name, v->operand_optional ? "[" : "", v->operand, v->operand_optional ? "]" : "");
     for (size_t i = 0; v->options[i] != NULL; i++) {
         const option *o = v->options[i];
         if (o->required && o->letter != '\0')

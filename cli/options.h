@@ -14,6 +14,19 @@ typedef struct option_instant {
     wf_instant value;
 } option_instant;
 
+/** A set-up in numbers; 0: not given. */
+typedef struct option_setup {
+    int stations;
+    int polarizations;
+    int bands;
+    int channels;
+    int bits;
+    double rate_hz;
+    double edge_hz;
+    double integration_s;
+    bool complex_samples;
+} option_setup;
+
 /** What a command line asked for. */
 typedef struct settings {
     const char *operand; /* the file that the verb works on */
@@ -21,8 +34,10 @@ typedef struct settings {
     const char *scan;
     const char *station;
     option_instant at;
-    double step_s; /* 0: not given */
-    int threads;   /* 0: not given */
+    double step_s;  /* 0: not given */
+    int threads;    /* 0: not given */
+    double seconds; /* 0: not given */
+    option_setup setup;
     bool json;
     bool csv;
     bool help;
@@ -33,6 +48,7 @@ typedef enum option_kind {
     OPTION_TEXT,    /* const char * */
     OPTION_COUNT,   /* int, 1 or more */
     OPTION_SECONDS, /* double, positive */
+    OPTION_HERTZ,   /* double, positive */
     OPTION_INSTANT, /* option_instant */
 } option_kind;
 
@@ -49,7 +65,8 @@ typedef struct option {
 typedef struct verb {
     const char *name;
     const char *summary;
-    const char *operand;          /* "JOB.yaml" */
+    const char *operand; /* "JOB.yaml" */
+    bool operand_optional;
     const char *details;          /* a paragraph for the verb's help */
     const option *const *options; /* NULL at the end */
     /* A sentence about options that do not go together, or NULL; may be NULL itself. */

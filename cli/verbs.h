@@ -9,5 +9,6 @@ extern const verb verb_correlate;
 extern const verb verb_delays;
 extern const verb verb_report;
 extern const verb verb_simulate;
+extern const verb verb_throughput;
 
 #endif

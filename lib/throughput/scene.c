@@ -45,10 +45,15 @@ size_t wfi_scene_n_fft(const wfi_scene_setup *setup)
     return setup->is_complex ? setup->n_channels : 2 * setup->n_channels;
 }
 
+size_t wfi_scene_n_streams(const wfi_scene_setup *setup)
+{
+    return setup->n_stations * setup->n_polarizations * setup->n_bands;
+}
+
 double wfi_scene_samples(const wfi_scene_setup *setup)
 {
     return (double)setup->n_segments * (double)wfi_scene_n_fft(setup) *
-           (double)(setup->n_stations * setup->n_polarizations * setup->n_bands);
+           (double)wfi_scene_n_streams(setup);
 }
 
 double wfi_scene_products(const wfi_scene_setup *setup)
@@ -188,14 +193,15 @@ static wf_status create_observation(wfi_scene *scene, const wfi_scene_setup *set
     return add_earth_orientation(out, err);
 }
 
-/* As long as the memory allows, so that samples come from memory rather than from a cache. */
+/* As long as the memory allows and the slice asks for, so that samples come from memory rather than
+ * from a cache. */
 static int64_t choose_period(const wfi_scene_setup *setup)
 {
-    const size_t n_streams = setup->n_stations * setup->n_polarizations * setup->n_bands;
     const size_t bits = (size_t)setup->bits * (setup->is_complex ? 2 : 1);
-    const size_t fit = setup->memory_bytes / n_streams * 8 / bits;
+    const size_t fit = setup->memory_bytes / wfi_scene_n_streams(setup) * 8 / bits;
     int64_t period = PERIOD_MIN;
-    while (period < PERIOD_MAX && (size_t)(2 * period) <= fit)
+    const double asked = (double)setup->n_segments * (double)wfi_scene_n_fft(setup);
+    while (period < PERIOD_MAX && (size_t)(2 * period) <= fit && (double)period < asked)
         period *= 2;
     return period;
 }

@@ -36,6 +36,8 @@ wf_status wfi_scene_open(wfi_scene *scene, const wfi_scene_setup *setup, wf_erro
 /** Accepts {0}. */
 void wfi_scene_close(wfi_scene *scene);
 
+size_t wfi_scene_n_streams(const wfi_scene_setup *setup);
+
 /** Samples of all streams that the slice takes. */
 double wfi_scene_samples(const wfi_scene_setup *setup);
 

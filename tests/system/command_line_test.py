@@ -22,7 +22,7 @@ import program
 import sound_files
 from campaign import POSITIONS_M, SOURCE, START
 
-VERBS = ("correlate", "delays", "report", "simulate")
+VERBS = ("correlate", "delays", "report", "simulate", "throughput")
 SPEED_OF_LIGHT_M_PER_S = 299792458.0  # exact by definition of the metre
 
 
@@ -69,7 +69,8 @@ class CommandLine(program.SystemTest):
         options = {"correlate": ("--output", "--scan", "--threads", "--json"),
                    "delays": ("--scan", "--station", "--at", "--step", "--json", "--csv"),
                    "report": ("--output", "--json"),
-                   "simulate": ("--output", "--threads", "--json")}
+                   "simulate": ("--output", "--threads", "--json"),
+                   "throughput": ("--stations", "--rate", "--scan", "--threads", "--json")}
         for verb in VERBS:
             done = program.run(verb, "--help")
             self.assertEqual((done.code, done.err), (0, ""))

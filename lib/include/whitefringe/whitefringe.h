@@ -15,5 +15,6 @@
 #include <whitefringe/fringe.h>
 #include <whitefringe/simulate.h>
 #include <whitefringe/run.h>
+#include <whitefringe/throughput.h>
 
 #endif

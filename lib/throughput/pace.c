@@ -1,0 +1,136 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/* How long segments take, in the long run.
+ *
+ * Whole integrations of many stations may take longer than anyone waits. What an integration costs
+ * beside its segments, clearing its sums above all, would weigh too much in a short piece of it: a
+ * short and a long piece tell the two apart.
+ */
+#include "throughput/pace.h"
+
+#include "base/memory.h"
+#include "base/status.h"
+#include "run/parallel.h"
+
+enum { REPEATS = 3, PIECE_MIN = 32 };
+
+typedef struct pace {
+    const wf_plan *plan;
+    wf_slice slice;
+    size_t n_threads;
+    wf_worker **workers;   /* [n_threads] */
+    wf_partial **partials; /* [n_threads] */
+    wfi_clock now_s;
+} pace;
+
+static wf_status execute(void *context, size_t i_item, size_t i_worker, wf_error *err)
+{
+    (void)i_item;
+    const pace *run = context;
+    return wf_plan_execute(run->plan, run->workers[i_worker], &run->slice, run->partials[i_worker],
+                           err);
+}
+
+static wf_status time_piece(pace *run, int64_t n_segments, double *seconds, wf_error *err)
+{
+    run->slice.n_segments = n_segments;
+    const double begin = run->now_s();
+    WFI_TRY(wfi_parallel_for(run->n_threads, run->n_threads, execute, run, err));
+    *seconds = run->now_s() - begin;
+    return WF_OK;
+}
+
+static double middle(const double t[REPEATS])
+{
+    const double low = t[0] < t[1] ? t[0] : t[1];
+    const double high = t[0] < t[1] ? t[1] : t[0];
+    return t[2] < low ? low : t[2] > high ? high : t[2];
+}
+
+/* short_s, long_s: medians of pieces in turn. */
+static wf_status time_pair(pace *run, int64_t n_short, int64_t n_long, double *short_s,
+                           double *long_s, wf_error *err)
+{
+    double of_short[REPEATS] = {0};
+    double of_long[REPEATS] = {0};
+    for (int i = 0; i < REPEATS; i++) {
+        WFI_TRY(time_piece(run, n_short, &of_short[i], err));
+        WFI_TRY(time_piece(run, n_long, &of_long[i], err));
+    }
+    *short_s = middle(of_short);
+    *long_s = middle(of_long);
+    return WF_OK;
+}
+
+/* How many segments fit the time, by what a few took. */
+static int64_t choose_long(int64_t n_short, double short_s, int64_t n_integration, double budget_s)
+{
+    const double fit = budget_s / (REPEATS + 1) / (short_s > 0 ? short_s : 1e-6);
+    if (fit >= (double)n_integration / (double)n_short)
+        return n_integration;
+    const int64_t n = (int64_t)(fit * (double)n_short);
+    return n < 2 * n_short ? 2 * n_short : n;
+}
+
+static double long_run_s(int64_t n_short, double short_s, int64_t n_long, double long_s,
+                         int64_t n_integration)
+{
+    if (n_long < n_integration && long_s > short_s) {
+        const double marginal_s = (long_s - short_s) / (double)(n_long - n_short);
+        const double fixed_s = short_s - marginal_s * (double)n_short;
+        if (fixed_s > 0)
+            return marginal_s + fixed_s / (double)n_integration;
+    }
+    return long_s / (double)n_long;
+}
+
+static wf_status measure(pace *run, int64_t n_integration, double budget_s, double *segment_s,
+                         wf_error *err)
+{
+    const int64_t n_short = n_integration < PIECE_MIN ? n_integration : PIECE_MIN;
+    double short_s = 0;
+    double long_s = 0;
+    WFI_TRY(time_piece(run, n_short, &short_s, err)); /* warms up: memory is touched first here */
+    if (short_s < budget_s / 2)
+        WFI_TRY(time_piece(run, n_short, &short_s, err));
+    const int64_t n_long = choose_long(n_short, short_s, n_integration, budget_s);
+    if (short_s < budget_s / 2) {
+        WFI_TRY(time_pair(run, n_short, n_long, &short_s, &long_s, err));
+        *segment_s = long_run_s(n_short, short_s, n_long, long_s, n_integration);
+    } else { /* no time for more than one */
+        *segment_s = short_s / (double)n_short;
+    }
+    *segment_s /= (double)run->n_threads;
+    return WF_OK;
+}
+
+static wf_status create_workers(pace *run, wf_error *err)
+{
+    WFI_TRY(wfi_allocate(&run->workers, run->n_threads, sizeof *run->workers, "workers", err));
+    WFI_TRY(wfi_allocate(&run->partials, run->n_threads, sizeof *run->partials, "sums", err));
+    for (size_t i = 0; i < run->n_threads; i++) {
+        WFI_TRY(wf_worker_create(&run->workers[i], run->plan, err));
+        WFI_TRY(wf_partial_create(&run->partials[i], run->plan, err));
+    }
+    return WF_OK;
+}
+
+static void release(pace *run)
+{
+    for (size_t i = 0; run->workers != NULL && i < run->n_threads; i++)
+        wf_worker_destroy(run->workers[i]);
+    for (size_t i = 0; run->partials != NULL && i < run->n_threads; i++)
+        wf_partial_destroy(run->partials[i]);
+    wfi_free(run->workers);
+    wfi_free(run->partials);
+}
+
+wf_status wfi_pace_measure(double *segment_s, const wf_plan *plan, const wf_slice *slice,
+                           size_t n_threads, double budget_s, wfi_clock now_s, wf_error *err)
+{
+    pace run = {.plan = plan, .slice = *slice, .n_threads = n_threads, .now_s = now_s};
+    wf_status status = create_workers(&run, err);
+    if (status == WF_OK)
+        status = measure(&run, slice->n_segments, budget_s, segment_s, err);
+    release(&run);
+    return status;
+}
