@@ -7,6 +7,8 @@
  */
 #include "throughput/pace.h"
 
+#include <whitefringe/visibility.h>
+
 #include "base/memory.h"
 #include "base/status.h"
 #include "run/parallel.h"
@@ -14,11 +16,12 @@
 enum { REPEATS = 3, PIECE_MIN = 32 };
 
 typedef struct pace {
-    const wf_plan *plan;
+    const wfi_session *session;
     wf_slice slice;
     size_t n_threads;
-    wf_worker **workers;   /* [n_threads] */
-    wf_partial **partials; /* [n_threads] */
+    wf_worker **workers;           /* [n_threads] */
+    wf_partial **partials;         /* [n_threads] */
+    wf_integration **integrations; /* [n_threads] */
     wfi_clock now_s;
 } pace;
 
@@ -26,8 +29,12 @@ static wf_status execute(void *context, size_t i_item, size_t i_worker, wf_error
 {
     (void)i_item;
     const pace *run = context;
-    return wf_plan_execute(run->plan, run->workers[i_worker], &run->slice, run->partials[i_worker],
-                           err);
+    const wfi_session *session = run->session;
+    WFI_TRY(wf_plan_execute(session->plan, run->workers[i_worker], &run->slice,
+                            run->partials[i_worker], err));
+    return wf_integration_normalise(run->integrations[i_worker], session->plan,
+                                    session->observation, session->model, &run->slice,
+                                    run->partials[i_worker], err);
 }
 
 static wf_status time_piece(pace *run, int64_t n_segments, double *seconds, wf_error *err)
@@ -107,9 +114,12 @@ static wf_status create_workers(pace *run, wf_error *err)
 {
     WFI_TRY(wfi_allocate(&run->workers, run->n_threads, sizeof *run->workers, "workers", err));
     WFI_TRY(wfi_allocate(&run->partials, run->n_threads, sizeof *run->partials, "sums", err));
+    WFI_TRY(wfi_allocate(&run->integrations, run->n_threads, sizeof *run->integrations,
+                         "integrations", err));
     for (size_t i = 0; i < run->n_threads; i++) {
-        WFI_TRY(wf_worker_create(&run->workers[i], run->plan, err));
-        WFI_TRY(wf_partial_create(&run->partials[i], run->plan, err));
+        WFI_TRY(wf_worker_create(&run->workers[i], run->session->plan, err));
+        WFI_TRY(wf_partial_create(&run->partials[i], run->session->plan, err));
+        WFI_TRY(wf_integration_create(&run->integrations[i], run->session->plan, err));
     }
     return WF_OK;
 }
@@ -120,14 +130,17 @@ static void release(pace *run)
         wf_worker_destroy(run->workers[i]);
     for (size_t i = 0; run->partials != NULL && i < run->n_threads; i++)
         wf_partial_destroy(run->partials[i]);
+    for (size_t i = 0; run->integrations != NULL && i < run->n_threads; i++)
+        wf_integration_destroy(run->integrations[i]);
     wfi_free(run->workers);
     wfi_free(run->partials);
+    wfi_free(run->integrations);
 }
 
-wf_status wfi_pace_measure(double *segment_s, const wf_plan *plan, const wf_slice *slice,
+wf_status wfi_pace_measure(double *segment_s, const wfi_session *session, const wf_slice *slice,
                            size_t n_threads, double budget_s, wfi_clock now_s, wf_error *err)
 {
-    pace run = {.plan = plan, .slice = *slice, .n_threads = n_threads, .now_s = now_s};
+    pace run = {.session = session, .slice = *slice, .n_threads = n_threads, .now_s = now_s};
     wf_status status = create_workers(&run, err);
     if (status == WF_OK)
         status = measure(&run, slice->n_segments, budget_s, segment_s, err);

@@ -164,8 +164,7 @@ wf_status wfi_stages_measure(double share[WF_N_STAGES], const wfi_session *sessi
     WFI_TRY(time_integration(&run, err));
     for (int i = 0; i < WF_STAGE_OTHER; i++)
         sum_s += run.segment_s[i];
-    /* The engine's own time has no normalisation in it. */
-    const double whole_s = fmax(segment_s + run.segment_s[WF_STAGE_INTEGRATE], sum_s);
+    const double whole_s = fmax(segment_s, sum_s);
     run.segment_s[WF_STAGE_OTHER] = whole_s - sum_s;
     for (int i = 0; i < WF_N_STAGES; i++)
         share[i] = whole_s > 0 ? run.segment_s[i] / whole_s : 0;

@@ -148,10 +148,10 @@ static wf_status measure_own(measurement *run, const wfi_session *session, const
     double all_s = 0;
     double one_s = 0;
     WFI_TRY(check_cancelled(run, err));
-    WFI_TRY(wfi_pace_measure(&all_s, session->plan, slice, run->n_threads, budget_s, now_s, err));
+    WFI_TRY(wfi_pace_measure(&all_s, session, slice, run->n_threads, budget_s, now_s, err));
     fill_row(run, &run->scene, all_s, &run->out->own);
     WFI_TRY(check_cancelled(run, err));
-    WFI_TRY(wfi_pace_measure(&one_s, session->plan, slice, 1, budget_s, now_s, err));
+    WFI_TRY(wfi_pace_measure(&one_s, session, slice, 1, budget_s, now_s, err));
     return wfi_stages_measure(run->out->stage_share, session, slice, &run->scene, one_s, now_s,
                               err);
 }
@@ -174,7 +174,7 @@ static wf_status measure_row(measurement *run, size_t n_stations, wf_throughput_
     if (fits_memory(run, &setup)) {
         WFI_TRY(wfi_scene_open(&scene, &setup, err));
         const wf_status status = wfi_pace_measure(
-            &segment_s, scene.session.plan, &scene.slice, run->n_threads,
+            &segment_s, &scene.session, &scene.slice, run->n_threads,
             ROWS_SHARE / WF_THROUGHPUT_ROWS * run->options->budget_s, run->options->now_s, err);
         wfi_scene_close(&scene);
         WFI_TRY(status);
