@@ -25,6 +25,10 @@ typedef struct wfi_build {
 enum { WFI_STATION_NAME_MAX = 8, WFI_SOURCE_NAME_MAX = 16, WFI_OTHER_NAME_MAX = 32 };
 
 wf_status wfi_build_stations(const wfi_build *build);
+/** Of one station whose position is read, each called by wfi_build_stations: what its ground does,
+ *  and the dimensions of its antenna. */
+wf_status wfi_build_ground(const wfi_build *build, size_t i_station, wf_station *station);
+wf_status wfi_build_antenna(const wfi_build *build, size_t i_station, wf_station *station);
 wf_status wfi_build_sources(const wfi_build *build);
 wf_status wfi_build_bands(const wfi_build *build);
 wf_status wfi_build_scans(const wfi_build *build);
@@ -33,6 +37,8 @@ wf_status wfi_build_correlation(const wfi_build *build);
 /** Called by wfi_build_correlation, with its place. */
 wf_status wfi_build_products(const wfi_build *build, const wfi_place *place);
 wf_status wfi_build_delay_terms(const wfi_build *build);
+/** What the displacements of all stations need. */
+wf_status wfi_build_tides(const wfi_build *build);
 wf_status wfi_build_earth_orientation(const wfi_build *build);
 
 /** Every scan's stations have recordings, and every scan holds a segment. */

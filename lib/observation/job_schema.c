@@ -24,15 +24,54 @@ static const cyaml_schema_field_t clock_fields[] = {
     CYAML_FIELD_END,
 };
 
+static const cyaml_schema_field_t post_seismic_fields[] = {
+    NEEDED(wfi_raw_post_seismic, epoch),
+    NEEDED(wfi_raw_post_seismic, component),
+    NEEDED(wfi_raw_post_seismic, law),
+    NEEDED(wfi_raw_post_seismic, amplitude_m),
+    NEEDED(wfi_raw_post_seismic, relaxation_years),
+    CYAML_FIELD_END,
+};
+
+static const cyaml_schema_value_t post_seismic_schema = {
+    CYAML_VALUE_MAPPING(CYAML_FLAG_DEFAULT, wfi_raw_post_seismic, post_seismic_fields),
+};
+
+static const cyaml_schema_field_t ocean_pole_tide_fields[] = {
+    VECTOR(wfi_raw_ocean_pole_tide, u_real, CYAML_FLAG_DEFAULT),
+    VECTOR(wfi_raw_ocean_pole_tide, u_imaginary, CYAML_FLAG_DEFAULT),
+    CYAML_FIELD_END,
+};
+
+static const cyaml_schema_field_t antenna_fields[] = {
+    NEEDED(wfi_raw_antenna, focus),
+    NEEDED(wfi_raw_antenna, reference_temperature_c),
+    NEEDED(wfi_raw_antenna, foundation_m),
+    NEEDED(wfi_raw_antenna, foundation_per_k),
+    NEEDED(wfi_raw_antenna, axis_m),
+    NEEDED(wfi_raw_antenna, structure_per_k),
+    NEEDED(wfi_raw_antenna, vertex_m),
+    NEEDED(wfi_raw_antenna, focus_m),
+    CYAML_FIELD_END,
+};
+
 static const cyaml_schema_field_t station_fields[] = {
     NEEDED(wfi_raw_station, name),
     VECTOR(wfi_raw_station, position_itrf_m, CYAML_FLAG_DEFAULT),
     OPTIONAL(wfi_raw_station, position_epoch_year),
     VECTOR(wfi_raw_station, velocity_itrf_m_per_year, CYAML_FLAG_OPTIONAL),
+    VECTOR(wfi_raw_station, eccentricity_enu_m, CYAML_FLAG_OPTIONAL),
+    VECTOR(wfi_raw_station, eccentricity_itrf_m, CYAML_FLAG_OPTIONAL),
+    CYAML_FIELD_SEQUENCE("post_seismic", CYAML_FLAG_POINTER | CYAML_FLAG_OPTIONAL, wfi_raw_station,
+                         post_seismic, &post_seismic_schema, 0, WFI_LIST_MAX),
+    CYAML_FIELD_MAPPING_PTR("ocean_pole_tide", CYAML_FLAG_OPTIONAL, wfi_raw_station,
+                            ocean_pole_tide, ocean_pole_tide_fields),
     OPTIONAL(wfi_raw_station, mount),
     OPTIONAL(wfi_raw_station, axis_offset_m),
     OPTIONAL(wfi_raw_station, diameter_m),
     OPTIONAL(wfi_raw_station, elevation_limit_deg),
+    CYAML_FIELD_MAPPING_PTR("antenna", CYAML_FLAG_OPTIONAL, wfi_raw_station, antenna,
+                            antenna_fields),
     CYAML_FIELD_MAPPING_PTR("clock", CYAML_FLAG_OPTIONAL, wfi_raw_station, clock, clock_fields),
     OPTIONAL(wfi_raw_station, delay_table),
     CYAML_FIELD_END,

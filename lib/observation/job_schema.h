@@ -24,15 +24,45 @@ typedef struct wfi_raw_clock {
     char *rate_s_per_s; /* NULL here and below: the key is optional and not there */
 } wfi_raw_clock;
 
+typedef struct wfi_raw_post_seismic {
+    char *epoch;
+    char *component;
+    char *law;
+    char *amplitude_m;
+    char *relaxation_years;
+} wfi_raw_post_seismic;
+
+typedef struct wfi_raw_ocean_pole_tide {
+    char **u_real; /* [3] */
+    char **u_imaginary;
+} wfi_raw_ocean_pole_tide;
+
+typedef struct wfi_raw_antenna {
+    char *focus;
+    char *reference_temperature_c;
+    char *foundation_m;
+    char *foundation_per_k;
+    char *axis_m;
+    char *structure_per_k;
+    char *vertex_m;
+    char *focus_m;
+} wfi_raw_antenna;
+
 typedef struct wfi_raw_station {
     char *name;
     char **position_itrf_m; /* [3] */
     char *position_epoch_year;
     char **velocity_itrf_m_per_year; /* [3] */
+    char **eccentricity_enu_m;       /* [3] */
+    char **eccentricity_itrf_m;      /* [3] */
+    wfi_raw_post_seismic *post_seismic;
+    unsigned post_seismic_count;
+    wfi_raw_ocean_pole_tide *ocean_pole_tide;
     char *mount;
     char *axis_offset_m;
     char *diameter_m;
     char *elevation_limit_deg;
+    wfi_raw_antenna *antenna;
     wfi_raw_clock *clock;
     char *delay_table;
 } wfi_raw_station;
@@ -129,6 +159,8 @@ typedef struct wfi_raw_job {
     unsigned recordings_count; /* 0 only where a schema has no recordings */
     wfi_raw_correlation *correlation;
     wfi_raw_delay_terms *delay_terms;
+    char *pole_tide_reference;
+    char *ocean_loading_blq;
     wfi_raw_earth_orientation *earth_orientation;
 } wfi_raw_job;
 
@@ -161,6 +193,10 @@ extern const cyaml_schema_field_t wfi_earth_orientation_fields[];
                                 wfi_correlation_fields),                                           \
         CYAML_FIELD_MAPPING_PTR("delay_terms", CYAML_FLAG_OPTIONAL, structure, member.delay_terms, \
                                 wfi_delay_terms_fields),                                           \
+        CYAML_FIELD_STRING_PTR("pole_tide_reference", CYAML_FLAG_OPTIONAL, structure,              \
+                               member.pole_tide_reference, 0, CYAML_UNLIMITED),                    \
+        CYAML_FIELD_STRING_PTR("ocean_loading_blq", CYAML_FLAG_OPTIONAL, structure,                \
+                               member.ocean_loading_blq, 0, CYAML_UNLIMITED),                      \
         CYAML_FIELD_MAPPING_PTR("earth_orientation", CYAML_FLAG_OPTIONAL, structure,               \
                                 member.earth_orientation, wfi_earth_orientation_fields)
 

@@ -18,6 +18,7 @@ static wf_status build_all(const wfi_build *build)
     WFI_TRY(wfi_build_recordings(build));
     WFI_TRY(wfi_build_correlation(build));
     WFI_TRY(wfi_build_delay_terms(build));
+    WFI_TRY(wfi_build_tides(build));
     WFI_TRY(wfi_build_earth_orientation(build));
     return wfi_check_scans(build);
 }
@@ -61,12 +62,20 @@ static void free_recording(const wf_recording_entry *entry)
     wfi_free(entry->streams);
 }
 
+static void free_station(const wf_station *station)
+{
+    wfi_free(station->delay_table_path);
+    wfi_free(station->post_seismic);
+    wfi_free(station->ocean_pole_tide);
+    wfi_free(station->antenna);
+}
+
 void wf_observation_destroy(wf_observation *observation)
 {
     if (observation == NULL)
         return;
     for (size_t i = 0; i < observation->n_stations; i++)
-        wfi_free(observation->stations[i].delay_table_path);
+        free_station(&observation->stations[i]);
     for (size_t i = 0; i < observation->n_scans; i++)
         wfi_free(observation->scans[i].station_takes_part);
     for (size_t i = 0; i < observation->n_recordings; i++)
@@ -76,6 +85,7 @@ void wf_observation_destroy(wf_observation *observation)
     wfi_free(observation->scans);
     wfi_free(observation->bands);
     wfi_free(observation->recordings);
+    wfi_free(observation->ocean_loading_blq_path);
     wfi_free(observation->earth_orientation.path);
     wfi_free(observation->earth_orientation.days);
     wfi_free(observation);

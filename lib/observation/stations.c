@@ -137,7 +137,9 @@ static wf_status read_station(const wfi_build *build, size_t i, wf_station *stat
     taken.n = i;
     WFI_TRY(wfi_read_name(&place, "name", raw->name, WFI_STATION_NAME_MAX, &taken, station->name));
     WFI_TRY(read_position(&place, raw, station));
+    WFI_TRY(wfi_build_ground(build, i, station));
     WFI_TRY(read_mount(&place, raw, station));
+    WFI_TRY(wfi_build_antenna(build, i, station));
     WFI_TRY(read_clock(&place, raw->clock, &station->clock));
     char *table = NULL;
     if (raw->delay_table != NULL)

@@ -68,6 +68,42 @@ static void list(wfi_text *out, const char *indent, const char *key, char *const
     wfi_text_append(out, "]\n");
 }
 
+static void write_ground(wfi_text *out, const wfi_raw_station *raw)
+{
+    list(out, "    ", "eccentricity_enu_m", raw->eccentricity_enu_m, 3);
+    list(out, "    ", "eccentricity_itrf_m", raw->eccentricity_itrf_m, 3);
+    if (raw->post_seismic_count > 0)
+        wfi_text_append(out, "    post_seismic:\n");
+    for (size_t i = 0; i < raw->post_seismic_count; i++) {
+        const wfi_raw_post_seismic *const term = &raw->post_seismic[i];
+        pair(out, "      - {", "epoch", term->epoch, ", ");
+        pair(out, "", "component", term->component, ", ");
+        pair(out, "", "law", term->law, ", ");
+        pair(out, "", "amplitude_m", term->amplitude_m, ", ");
+        pair(out, "", "relaxation_years", term->relaxation_years, "}\n");
+    }
+    if (raw->ocean_pole_tide != NULL) {
+        wfi_text_append(out, "    ocean_pole_tide:\n");
+        list(out, "      ", "u_real", raw->ocean_pole_tide->u_real, 3);
+        list(out, "      ", "u_imaginary", raw->ocean_pole_tide->u_imaginary, 3);
+    }
+}
+
+static void write_antenna(wfi_text *out, const wfi_raw_antenna *raw)
+{
+    if (raw == NULL)
+        return;
+    wfi_text_append(out, "    antenna:\n");
+    line(out, "      ", "focus", raw->focus);
+    line(out, "      ", "reference_temperature_c", raw->reference_temperature_c);
+    line(out, "      ", "foundation_m", raw->foundation_m);
+    line(out, "      ", "foundation_per_k", raw->foundation_per_k);
+    line(out, "      ", "axis_m", raw->axis_m);
+    line(out, "      ", "structure_per_k", raw->structure_per_k);
+    line(out, "      ", "vertex_m", raw->vertex_m);
+    line(out, "      ", "focus_m", raw->focus_m);
+}
+
 static void write_station(wfi_text *out, const wfi_raw_station *raw, const char *table)
 {
     line(out, "  - ", "name", raw->name);
@@ -76,8 +112,10 @@ static void write_station(wfi_text *out, const wfi_raw_station *raw, const char 
     list(out, "    ", "velocity_itrf_m_per_year", raw->velocity_itrf_m_per_year, 3);
     line(out, "    ", "mount", raw->mount);
     line(out, "    ", "axis_offset_m", raw->axis_offset_m);
+    write_ground(out, raw);
     line(out, "    ", "diameter_m", raw->diameter_m);
     line(out, "    ", "elevation_limit_deg", raw->elevation_limit_deg);
+    write_antenna(out, raw->antenna);
     if (raw->clock != NULL) {
         wfi_text_append(out, "    clock:\n");
         line(out, "      ", "reference", raw->clock->reference);
@@ -236,6 +274,16 @@ static wf_status write_stations(wfi_text *out, const wf_sky *sky, wf_error *err)
     return WF_OK;
 }
 
+static wf_status write_tides(wfi_text *out, const wf_sky *sky, wf_error *err)
+{
+    char *path = NULL;
+    WFI_TRY(make_absolute(&path, sky->observation->ocean_loading_blq_path, err));
+    line(out, "\n", "pole_tide_reference", sky->raw->job.pole_tide_reference);
+    line(out, "\n", "ocean_loading_blq", path);
+    wfi_free(path);
+    return WF_OK;
+}
+
 static wf_status write_job(wfi_text *out, const wf_sky *sky, wf_error *err)
 {
     const wfi_raw_job *const job = &sky->raw->job;
@@ -250,6 +298,7 @@ static wf_status write_job(wfi_text *out, const wf_sky *sky, wf_error *err)
     write_recordings(out, sky);
     write_correlation(out, job->correlation);
     write_delay_terms(out, job->delay_terms);
+    WFI_TRY(write_tides(out, sky, err));
     char *finals_path = NULL;
     WFI_TRY(make_absolute(&finals_path, sky->observation->earth_orientation.path, err));
     write_earth_orientation(out, job->earth_orientation, finals_path);

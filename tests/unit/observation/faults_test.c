@@ -32,11 +32,9 @@ static void job_refuses_keys_that_are_not_its_own(void **state)
     static const fault faults[] = {
         {"bandwidth_hz: 16e6", "bandwidth_mhz: 16",
          "35: bands[1]: unknown key \"bandwidth_mhz\"; did you mean bandwidth_hz?"},
-        {"mount: xy_east", "colour: green",
-         "7: stations[0]: unknown key \"colour\"; known here: name, position_itrf_m, "
-         "position_epoch_year, velocity_itrf_m_per_year, mount, axis_offset_m, diameter_m, "
-         "elevation_limit_deg, clock, "
-         "delay_table"},
+        {"rate_s_per_s: -2e-12", "colour: green",
+         "10: stations[0].clock: unknown key \"colour\"; known here: reference, ahead_s, "
+         "rate_s_per_s"},
         {"thread: 1}", "tread: 1}",
          "45: recordings[0].streams[2]: unknown key \"tread\"; did you mean thread?"},
         {"correlation:", "corelation:",

@@ -15,6 +15,23 @@ static wf_observation *write_and_load(const wf_sky *sky)
     return job;
 }
 
+static void check_ground(const wf_station *x, const wf_station *y)
+{
+    assert_memory_equal(x->eccentricity_itrf_m, y->eccentricity_itrf_m,
+                        sizeof x->eccentricity_itrf_m);
+    assert_int_equal(x->n_post_seismic, y->n_post_seismic);
+    if (x->n_post_seismic > 0)
+        assert_memory_equal(x->post_seismic, y->post_seismic,
+                            x->n_post_seismic * sizeof *x->post_seismic);
+    assert_int_equal(x->ocean_pole_tide == NULL, y->ocean_pole_tide == NULL);
+    if (x->ocean_pole_tide != NULL)
+        assert_memory_equal(x->ocean_pole_tide, y->ocean_pole_tide, sizeof *x->ocean_pole_tide);
+    assert_int_equal(x->antenna == NULL, y->antenna == NULL);
+    if (x->antenna != NULL)
+        assert_memory_equal(&x->antenna->reference_temperature_c,
+                            &y->antenna->reference_temperature_c, 7 * sizeof(double));
+}
+
 static void check_stations(const wf_observation *a, const wf_observation *b)
 {
     assert_int_equal(a->n_stations, b->n_stations);
@@ -28,6 +45,7 @@ static void check_stations(const wf_observation *a, const wf_observation *b)
         assert_int_equal(x->mount, y->mount);
         assert_true(x->axis_offset_m == y->axis_offset_m);
         assert_true(x->diameter_m == y->diameter_m);
+        check_ground(x, y);
         assert_true(x->clock.ahead_s == y->clock.ahead_s);
         assert_true(x->clock.rate_s_per_s == y->clock.rate_s_per_s);
         assert_true(wf_instant_difference_s(x->clock.reference, y->clock.reference) == 0.0);
@@ -90,6 +108,44 @@ static void the_job_holds_the_numbers_of_the_sky(void **state)
     assert_true(wf_instant_difference_s(job->recordings[2].start, job->scans[0].start) == -1.0);
     wf_observation_destroy(job);
     wf_sky_destroy(sky);
+}
+
+#define BLQ_ROW "0 0 0 0 0 0 0 0 0 0 0\n"
+#define BLQ_ROWS BLQ_ROW BLQ_ROW BLQ_ROW BLQ_ROW BLQ_ROW BLQ_ROW
+
+static void ground_and_antennas_go_along(void **state)
+{
+    (void)state;
+    char *more =
+        edited(SKY, "    position_itrf_m: [3151180.38, -3000812.41, 4647652.26]\n",
+               "    position_itrf_m: [3151180.38, -3000812.41, 4647652.26]\n"
+               "    eccentricity_enu_m: [1, 2, 3.5]\n"
+               "    post_seismic:\n"
+               "      - {epoch: 2011-03-11T05:46:24, component: north, law: exponential,"
+               " amplitude_m: -0.5, relaxation_years: 0.25}\n"
+               "      - {epoch: 2011-03-11T05:46:24, component: east, law: logarithmic,"
+               " amplitude_m: 0.125, relaxation_years: 2}\n"
+               "    ocean_pole_tide: {u_real: [0.1, -0.2, 0.3], u_imaginary: [0.4, 0.5, -0.6]}\n"
+               "    antenna: {focus: secondary, reference_temperature_c: 7.5, foundation_m: 8,"
+               " foundation_per_k: 1e-5, axis_m: 4, structure_per_k: 1.2e-5, vertex_m: 3.7,"
+               " focus_m: 7.9}\n");
+    char *text = edited(more, "correlation:",
+                        "pole_tide_reference: mean_2010\n"
+                        "ocean_loading_blq: forest.blq\ncorrelation:");
+    put_file("forest.blq", "Alder\n" BLQ_ROWS "Birch\n" BLQ_ROWS "Cedar\n" BLQ_ROWS);
+    wf_sky *const sky = load_sky(text);
+    wf_observation *const job = write_and_load(sky);
+    check_stations(job, sky->observation);
+    assert_int_equal(job->stations[1].n_post_seismic, 2);
+    assert_non_null(job->stations[1].antenna);
+    assert_int_equal(job->stations[1].antenna->focus, WF_FOCUS_SECONDARY);
+    assert_int_equal(job->pole_tide_reference, WF_POLE_TIDE_MEAN_2010);
+    assert_int_equal(job->ocean_loading_blq_path[0], '/');
+    assert_non_null(strstr(job->ocean_loading_blq_path, "/forest.blq"));
+    wf_observation_destroy(job);
+    wf_sky_destroy(sky);
+    free(more);
+    free(text);
 }
 
 static void every_key_of_a_job_goes_along(void **state)
@@ -210,6 +266,7 @@ int main(void)
 {
     const struct CMUnitTest tests[] = {
         TEST_IN_FOLDER(the_job_holds_the_numbers_of_the_sky),
+        TEST_IN_FOLDER(ground_and_antennas_go_along),
         TEST_IN_FOLDER(every_key_of_a_job_goes_along),
         TEST_IN_FOLDER(words_are_quoted_where_yaml_asks_for_it),
         TEST_IN_FOLDER(files_beside_the_sky_are_found_from_the_job),
