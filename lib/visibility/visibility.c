@@ -9,7 +9,7 @@
 #include "base/memory.h"
 #include "base/status.h"
 #include "delay/constants.h"
-#include "visibility/van_vleck.h"
+#include "statistics/van_vleck.h"
 #include <whitefringe/visibility.h>
 
 /* Common validity below this many segments is the rounding of fractions that exclude each other. */

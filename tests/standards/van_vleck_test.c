@@ -14,7 +14,7 @@
 #include <whitefringe/recording.h>
 
 #include "recording/levels.h"
-#include "visibility/van_vleck.h"
+#include "statistics/van_vleck.h"
 
 /* Half the last printed digit of the tables. */
 static const double LIMIT = 0.6e-6;

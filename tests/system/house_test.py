@@ -9,8 +9,8 @@ from pathlib import Path
 ROOT = Path(__file__).resolve().parents[2]
 LIB = ROOT / "lib"
 # In the order of the data; a folder includes only what stands above it.
-FOLDERS = ["base", "observation", "recording", "delay", "engine", "visibility", "fringe",
-           "simulate", "run", "throughput"]
+FOLDERS = ["base", "observation", "recording", "statistics", "delay", "engine", "visibility",
+           "fringe", "simulate", "run", "throughput"]
 PUBLIC_OF = {"status": "base", "time": "base", "version": "base"}
 
 

@@ -9,6 +9,7 @@
 #include <whitefringe/delay_terms.h>
 #include <whitefringe/observation.h>
 #include <whitefringe/recording.h>
+#include <whitefringe/statistics.h>
 #include <whitefringe/delay.h>
 #include <whitefringe/engine.h>
 #include <whitefringe/visibility.h>

@@ -1,7 +1,7 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* Quantisation efficiency: what coarse sampling leaves of a small correlation. */
-#ifndef WFI_VISIBILITY_VAN_VLECK_H
-#define WFI_VISIBILITY_VAN_VLECK_H
+#ifndef WFI_STATISTICS_VAN_VLECK_H
+#define WFI_STATISTICS_VAN_VLECK_H
 
 #include <whitefringe/recording.h>
 

@@ -3,7 +3,7 @@
  * j_k phi(t_k), phi the normal density. Both this and E[q^2] depend on the spread sigma of the
  * noise in steps alone, which follows from the measured mean square.
  */
-#include "visibility/van_vleck.h"
+#include "statistics/van_vleck.h"
 
 #include <math.h>
 #include <stdbool.h>

@@ -1,0 +1,136 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/* Packed samples of one channel become codes and levels. */
+#include "statistics/decode.h"
+
+#include <string.h>
+
+#include "base/bytes.h"
+#include "base/status.h"
+#include "recording/levels.h"
+
+enum { BYTE_BITS = 8 };
+
+static float level_of_code(wf_sample_format format, unsigned code)
+{
+    const float half = (float)(1u << (format.bits - 1));
+    if (format.encoding == WF_ENCODING_SIGNED)
+        return (float)code - half; /* codes of signed samples are shifted to begin with 0 */
+    if (format.bits == 2) {
+        static const float levels[4] = {-(float)WFI_OUTER_LEVEL_2BIT, -1.0f, 1.0f,
+                                        (float)WFI_OUTER_LEVEL_2BIT};
+        return levels[code];
+    }
+    return (float)code - half + 0.5f;
+}
+
+static bool is_known(wf_sample_format f)
+{
+    const bool wide = f.bits == 8 || f.bits == 16 || f.bits == 32;
+    const bool narrow = f.bits == 1 || f.bits == 2 || f.bits == 4;
+    switch (f.encoding) {
+    case WF_ENCODING_OFFSET_BINARY:
+        return narrow || f.bits == 8 || f.bits == 16;
+    case WF_ENCODING_SIGNED:
+        return wide;
+    case WF_ENCODING_FLOAT:
+        return f.bits == 32;
+    }
+    return false;
+}
+
+wf_status wfi_decoder_init(wfi_decoder *out, wf_sample_format format, wf_error *err)
+{
+    if (!is_known(format))
+        return wfi_fail(err, WF_UNSUPPORTED, "samples of %u bits in encoding %d cannot be decoded",
+                        format.bits, (int)format.encoding);
+    *out = (wfi_decoder){.format = format,
+                         .n_parts = format.is_complex ? 2 : 1,
+                         .n_codes = format.bits <= BYTE_BITS ? (size_t)1 << format.bits : 0};
+    for (unsigned code = 0; code < out->n_codes; code++)
+        out->level[code] = level_of_code(format, code);
+    return WF_OK;
+}
+
+void wfi_decode_codes(const wfi_decoder *decoder, const wf_packed *packed, uint32_t channel,
+                      int64_t first, size_t n, uint8_t *codes)
+{
+    const size_t parts = decoder->n_parts;
+    const unsigned bits = decoder->format.bits;
+    const unsigned mask = (1u << bits) - 1;
+    const unsigned flip = decoder->format.encoding == WF_ENCODING_SIGNED ? 1u << (bits - 1) : 0;
+    const uint64_t stride = (uint64_t)decoder->format.n_channels * parts * bits;
+    uint64_t place = (uint64_t)(first - packed->first) * stride + (uint64_t)channel * parts * bits;
+    for (size_t i = 0; i < n; i++, place += stride) {
+        for (size_t p = 0; p < parts; p++) {
+            const uint64_t bit = place + p * bits;
+            const unsigned code = packed->bytes[bit / BYTE_BITS] >> bit % BYTE_BITS & mask;
+            codes[i * parts + p] = (uint8_t)(code ^ flip);
+        }
+    }
+}
+
+static float wide_level(wf_sample_format format, const uint8_t *p)
+{
+    if (format.encoding == WF_ENCODING_FLOAT) {
+        float value;
+        memcpy(&value, p, sizeof value);
+        return value;
+    }
+    if (format.bits == 32)
+        return (float)(int32_t)wfi_le32(p);
+    const unsigned code = (unsigned)p[0] | (unsigned)p[1] << 8;
+    return format.encoding == WF_ENCODING_SIGNED ? (float)(int16_t)(uint16_t)code
+                                                 : level_of_code(format, code);
+}
+
+void wfi_decode_levels(const wfi_decoder *decoder, const wf_packed *packed, uint32_t channel,
+                       int64_t first, size_t n, const uint8_t *codes, float *levels)
+{
+    const size_t parts = decoder->n_parts;
+    if (decoder->n_codes > 0) {
+        for (size_t i = 0; i < n * parts; i++)
+            levels[i] = decoder->level[codes[i]];
+        return;
+    }
+    const size_t bytes = decoder->format.bits / BYTE_BITS;
+    const size_t stride = decoder->format.n_channels * parts * bytes;
+    const uint8_t *at =
+        packed->bytes + (size_t)(first - packed->first) * stride + channel * parts * bytes;
+    for (size_t i = 0; i < n; i++, at += stride) {
+        for (size_t p = 0; p < parts; p++)
+            levels[i * parts + p] = wide_level(decoder->format, at + p * bytes);
+    }
+}
+
+/* First invalid run that ends after a sample; n_invalid where there is none. */
+static size_t run_after(const wf_packed *packed, int64_t sample)
+{
+    size_t low = 0;
+    size_t high = packed->n_invalid;
+    while (low < high) {
+        const size_t middle = low + (high - low) / 2;
+        if (packed->invalid[middle].first + packed->invalid[middle].n > sample)
+            high = middle;
+        else
+            low = middle + 1;
+    }
+    return low;
+}
+
+size_t wfi_valid_run(const wf_packed *packed, int64_t first, size_t n)
+{
+    const size_t i = run_after(packed, first);
+    if (i == packed->n_invalid || packed->invalid[i].first >= first + (int64_t)n)
+        return n;
+    return packed->invalid[i].first > first ? (size_t)(packed->invalid[i].first - first) : 0;
+}
+
+int64_t wfi_next_valid(const wf_packed *packed, int64_t first, size_t n)
+{
+    const int64_t end = first + (int64_t)n;
+    const size_t i = run_after(packed, first);
+    if (i == packed->n_invalid || packed->invalid[i].first > first)
+        return first;
+    const int64_t next = packed->invalid[i].first + packed->invalid[i].n;
+    return next < end ? next : end; /* runs are not adjacent */
+}
