@@ -15,6 +15,7 @@ enum { MESSAGE_BYTES = 512 };
 static const verb *const verbs[] = {
     &verb_correlate,
     &verb_delays,
+    &verb_inspect,
     &verb_report,
     &verb_simulate,
     &verb_throughput,

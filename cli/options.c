@@ -3,6 +3,7 @@
 #include "options.h"
 
 #include <limits.h>
+#include <math.h>
 #include <stdint.h>
 #include <string.h>
 
@@ -67,6 +68,12 @@ static bool parse_positive(double *out, const char *text)
     return wfi_parse_double(out, text, strlen(text)) && *out > 0;
 }
 
+static bool parse_hertz(double *out, const char *text)
+{
+    return wfi_parse_double(out, text, strlen(text)) && *out >= 1 && *out <= 1e15 &&
+           *out == floor(*out);
+}
+
 static bool parse_instant(option_instant *out, const char *text)
 {
     out->given = wf_instant_parse(&out->value, text, NULL) == WF_OK;
@@ -92,6 +99,10 @@ static bool store(parser *p, const option *o, const char *value)
     case OPTION_HERTZ:
         return parse_positive(field, value) ||
                FAIL(p, "--%s needs a positive number of hertz, not \"%s\"", o->name, value);
+    case OPTION_WHOLE_HERTZ:
+        return parse_hertz(field, value) ||
+               FAIL(p, "--%s needs a whole number of hertz, such as 32000000 or 32e6, not \"%s\"",
+                    o->name, value);
     case OPTION_INSTANT:
         return parse_instant(field, value) ||
                FAIL(p, "--%s needs a UTC time such as 2026-03-01T12:00:00.25, not \"%s\"", o->name,
@@ -154,11 +165,15 @@ static bool short_option(parser *p, const char *word)
 
 static bool operand(parser *p, const char *word)
 {
-    if (p->out->operand != NULL)
+    if (p->out->operand != NULL && !p->v->takes_many)
         return FAIL(p, "\"%s\" is one too many: only one %s is taken", word, p->v->operand);
+    if (p->out->n_operands == OPERANDS_MAX)
+        return FAIL(p, "\"%s\" is one too many: at most %d are taken", word, OPERANDS_MAX);
     if (word[0] == '\0')
         return FAIL(p, "the name of the %s is empty", p->v->operand);
-    p->out->operand = word;
+    if (p->out->operand == NULL)
+        p->out->operand = word;
+    p->out->operands[p->out->n_operands++] = word;
     return true;
 }
 

@@ -27,9 +27,13 @@ typedef struct option_setup {
     bool complex_samples;
 } option_setup;
 
+enum { OPERANDS_MAX = 4096 };
+
 /** What a command line asked for. */
 typedef struct settings {
-    const char *operand; /* the file that the verb works on */
+    const char *operand;                /* the file that the verb works on, or the first of them */
+    const char *operands[OPERANDS_MAX]; /* [n_operands] */
+    size_t n_operands;
     const char *output;
     const char *scan;
     const char *station;
@@ -38,18 +42,24 @@ typedef struct settings {
     int threads;    /* 0: not given */
     double seconds; /* 0: not given */
     option_setup setup;
+    const char *plot;
+    const char *sampling;
+    double sample_rate_hz; /* 0: not given */
+    double spacing_hz;     /* 0: not given */
+    bool all;
     bool json;
     bool csv;
     bool help;
 } settings;
 
 typedef enum option_kind {
-    OPTION_FLAG,    /* bool */
-    OPTION_TEXT,    /* const char * */
-    OPTION_COUNT,   /* int, 1 or more */
-    OPTION_SECONDS, /* double, positive */
-    OPTION_HERTZ,   /* double, positive */
-    OPTION_INSTANT, /* option_instant */
+    OPTION_FLAG,        /* bool */
+    OPTION_TEXT,        /* const char * */
+    OPTION_COUNT,       /* int, 1 or more */
+    OPTION_SECONDS,     /* double, positive */
+    OPTION_HERTZ,       /* double, positive */
+    OPTION_WHOLE_HERTZ, /* double, a whole positive number */
+    OPTION_INSTANT,     /* option_instant */
 } option_kind;
 
 typedef struct option {
@@ -67,6 +77,7 @@ typedef struct verb {
     const char *summary;
     const char *operand; /* "JOB.yaml" */
     bool operand_optional;
+    bool takes_many;              /* operands */
     const char *details;          /* a paragraph for the verb's help */
     const option *const *options; /* NULL at the end */
     /* A sentence about options that do not go together, or NULL; may be NULL itself. */

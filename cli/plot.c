@@ -14,10 +14,17 @@ static const double TICK_CLEARANCE = 0.12;
 
 void plot_begin(wfi_text *script, const char *picture)
 {
-    wfi_text_append(script, "set encoding utf8\n"
-                            "set terminal pngcairo size 1600,1000 noenhanced font 'Sans,12' "
-                            "background '#ffffff' linewidth 1\n"
-                            "set output ");
+    plot_begin_of_height(script, picture, PLOT_HEIGHT);
+}
+
+void plot_begin_of_height(wfi_text *script, const char *picture, int height)
+{
+    wfi_text_append(script,
+                    "set encoding utf8\n"
+                    "set terminal pngcairo size %d,%d noenhanced font 'Sans,12' "
+                    "background '#ffffff' linewidth 1\n"
+                    "set output ",
+                    PLOT_WIDTH, height);
     plot_quote(script, picture);
     wfi_text_append(
         script,

@@ -19,6 +19,10 @@
 /** Terminal, fonts, palette, borders; the picture goes to `picture`. */
 void plot_begin(wfi_text *script, const char *picture);
 
+/** The same for a picture of another height, in points. */
+enum { PLOT_WIDTH = 1600, PLOT_HEIGHT = 1000 };
+void plot_begin_of_height(wfi_text *script, const char *picture, int height);
+
 /** A text as gnuplot reads it: in single quotes, control characters and bytes that are no UTF-8
  *  replaced. */
 void plot_quote(wfi_text *script, const char *text);

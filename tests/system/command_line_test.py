@@ -22,7 +22,7 @@ import program
 import sound_files
 from campaign import POSITIONS_M, SOURCE, START
 
-VERBS = ("correlate", "delays", "report", "simulate", "throughput")
+VERBS = ("correlate", "delays", "inspect", "report", "simulate", "throughput")
 SPEED_OF_LIGHT_M_PER_S = 299792458.0  # exact by definition of the metre
 
 
