@@ -68,6 +68,8 @@ class CommandLine(program.SystemTest):
     def test_help_of_every_verb_lists_its_options(self):
         options = {"correlate": ("--output", "--scan", "--threads", "--json"),
                    "delays": ("--scan", "--station", "--at", "--step", "--json", "--csv"),
+                   "inspect": ("--all", "--sample-rate", "--sampling", "--tone-spacing", "--plot",
+                               "--json"),
                    "report": ("--output", "--json"),
                    "simulate": ("--output", "--threads", "--json"),
                    "throughput": ("--stations", "--rate", "--scan", "--threads", "--json")}
