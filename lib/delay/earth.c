@@ -48,3 +48,13 @@ void wfi_earth_carry(const wfi_earth *earth, const double position_itrf_m[3],
     const double velocity[3] = {-omega * spin[1], omega * spin[0], 0.0};
     wfi_rotate_back(earth->celestial_to_spin, velocity, velocity_gcrs_m_per_s);
 }
+
+void wfi_earth_accelerate(const wfi_earth *earth, const double position_itrf_m[3],
+                          double acceleration_gcrs_m_per_s2[3])
+{
+    const double omega = ERFA_D2PI * WFI_EARTH_TURNS_PER_DAY / WFI_DAY_S;
+    double spin[3];
+    wfi_rotate_back(earth->polar_motion, position_itrf_m, spin);
+    const double acceleration[3] = {-omega * omega * spin[0], -omega * omega * spin[1], 0.0};
+    wfi_rotate_back(earth->celestial_to_spin, acceleration, acceleration_gcrs_m_per_s2);
+}

@@ -31,4 +31,8 @@ void wfi_earth_orient(wfi_earth *out, wf_instant t, const double pole[2],
 void wfi_earth_carry(const wfi_earth *earth, const double position_itrf_m[3],
                      double position_gcrs_m[3], double velocity_gcrs_m_per_s[3]);
 
+/** And its acceleration. */
+void wfi_earth_accelerate(const wfi_earth *earth, const double position_itrf_m[3],
+                          double acceleration_gcrs_m_per_s2[3]);
+
 #endif

@@ -36,11 +36,22 @@ static void set_body(wfi_body *body, double gm_m3_per_s2, double origin[2][3], d
     eraPpp(origin[1], pv[1], body->velocity_m_per_s);
 }
 
-void wfi_ephemeris_at(wfi_ephemeris *out, const double tt_jd[2])
+static double tdb_of(const double tt_jd[2])
 {
     /* at the geocentre: the part that depends on the site is microseconds */
-    const double tdb_minus_tt_s = eraDtdb(tt_jd[0], tt_jd[1], 0.0, 0.0, 0.0, 0.0);
-    const double tdb = tt_jd[1] + tdb_minus_tt_s / ERFA_DAYSEC;
+    return tt_jd[1] + eraDtdb(tt_jd[0], tt_jd[1], 0.0, 0.0, 0.0, 0.0) / ERFA_DAYSEC;
+}
+
+void wfi_earth_position(const double tt_jd[2], double position_m[3])
+{
+    double heliocentric[2][3], earth[2][3];
+    (void)eraEpv00(tt_jd[0], tdb_of(tt_jd), heliocentric, earth);
+    eraSxp(ERFA_DAU, earth[0], position_m);
+}
+
+void wfi_ephemeris_at(wfi_ephemeris *out, const double tt_jd[2])
+{
+    const double tdb = tdb_of(tt_jd);
     double heliocentric[2][3], earth[2][3], sun[2][3], pv[2][3];
     /* its warnings concern dates outside 1900 to 2100: instants of UTC with leap seconds are not */
     (void)eraEpv00(tt_jd[0], tdb, heliocentric, earth);

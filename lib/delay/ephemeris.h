@@ -28,4 +28,7 @@ typedef struct wfi_ephemeris {
  */
 void wfi_ephemeris_at(wfi_ephemeris *out, const double tt_jd[2]);
 
+/** The geocentre alone. */
+void wfi_earth_position(const double tt_jd[2], double position_m[3]);
+
 #endif

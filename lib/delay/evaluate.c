@@ -1,5 +1,8 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* The delay of a station, term by term: here all terms come together. */
+#include <math.h>
+#include <string.h>
+
 #include <whitefringe/delay.h>
 
 #include "base/status.h"
@@ -14,18 +17,47 @@ typedef struct view {
     const wf_delay_model *model;
     const wf_station *station;
     const wfi_site *site;
+    const wfi_state_table *orbit; /* without rows for a station on the ground */
     const wfi_moment *moment;
     wfi_sight sight;
 } view;
 
 /* Where the station is, and what moved it there. */
-static void place_station(view *v, wfi_displacement *m)
+static wf_status place_station(view *v, wfi_displacement *m, wf_error *err)
 {
+    wfi_sight *sight = &v->sight;
+    *m = (wfi_displacement){0};
+    if (v->orbit->n_rows > 0) {
+        wfi_state state;
+        WFI_TRY(wfi_state_table_evaluate(v->orbit, v->moment->t, &state, err));
+        memcpy(sight->position_m, state.position_m, sizeof sight->position_m);
+        memcpy(sight->velocity_m_per_s, state.velocity_m_per_s, sizeof sight->velocity_m_per_s);
+        return WF_OK;
+    }
     wfi_displacement_at(m, v->site, &v->model->terms, &v->moment->tides);
     for (int i = 0; i < 3; i++)
-        v->sight.position_itrf_m[i] = v->site->position_itrf_m[i] + m->station_velocity[i] +
-                                      m->post_seismic[i] + m->solid_tide[i] + m->pole_tide[i] +
-                                      m->ocean_loading[i] + m->ocean_pole_tide[i];
+        sight->position_itrf_m[i] = v->site->position_itrf_m[i] + m->station_velocity[i] +
+                                    m->post_seismic[i] + m->solid_tide[i] + m->pole_tide[i] +
+                                    m->ocean_loading[i] + m->ocean_pole_tide[i];
+    wfi_earth_carry(&v->moment->earth, sight->position_itrf_m, sight->position_m,
+                    sight->velocity_m_per_s);
+    return WF_OK;
+}
+
+/* Whether eq. 11.9 holds: a plane wave, a station that moves evenly while the wave passes. */
+static bool is_ordinary(const view *v)
+{
+    return v->moment->wave.is_plane && v->orbit->n_rows == 0;
+}
+
+/* Direction and vacuum delay where eq. 11.9 does not hold. */
+static wf_status solve_light_time(view *v, double *tau_s, wf_error *err)
+{
+    wfi_course course = {.t = v->moment->t, .orbit = v->orbit->n_rows > 0 ? v->orbit : NULL};
+    memcpy(course.position_m, v->sight.position_m, sizeof course.position_m);
+    memcpy(course.velocity_m_per_s, v->sight.velocity_m_per_s, sizeof course.velocity_m_per_s);
+    wfi_earth_accelerate(&v->moment->earth, v->sight.position_itrf_m, course.acceleration_m_per_s2);
+    return wfi_wave_arrival(&v->moment->wave, &course, tau_s, v->sight.source, err);
 }
 
 /* The numerator of eq. 11.9 is linear in the position: a move's share is its image. */
@@ -44,14 +76,8 @@ static double turned_s(const view *v, const double to_celestial[3][3])
     return wfi_dot(v->sight.gradient_s_per_m, x_m);
 }
 
-static void add_geometry(const view *v, const wfi_displacement *m, wf_delay *out)
+static void add_moves(const view *v, const wfi_displacement *m, wf_delay *out)
 {
-    const wfi_moment *moment = v->moment;
-    out->geometry_s = turned_s(v, moment->bare);
-    out->celestial_pole_offsets_s = turned_s(v, moment->part[WFI_CELESTIAL_POLE_OFFSETS]);
-    out->ut1_zonal_tides_s = turned_s(v, moment->part[WFI_UT1_ZONAL_TIDES]);
-    out->libration_s = turned_s(v, moment->part[WFI_LIBRATION]);
-    out->subdaily_rotation_s = turned_s(v, moment->part[WFI_SUBDAILY_ROTATION]);
     out->station_velocity_s = move_s(v, m->station_velocity);
     out->post_seismic_s = move_s(v, m->post_seismic);
     out->solid_tide_s = move_s(v, m->solid_tide);
@@ -60,17 +86,33 @@ static void add_geometry(const view *v, const wfi_displacement *m, wf_delay *out
     out->ocean_pole_tide_s = move_s(v, m->ocean_pole_tide);
 }
 
+static void add_rotation(const view *v, wf_delay *out)
+{
+    const wfi_moment *moment = v->moment;
+    out->celestial_pole_offsets_s = turned_s(v, moment->part[WFI_CELESTIAL_POLE_OFFSETS]);
+    out->ut1_zonal_tides_s = turned_s(v, moment->part[WFI_UT1_ZONAL_TIDES]);
+    out->libration_s = turned_s(v, moment->part[WFI_LIBRATION]);
+    out->subdaily_rotation_s = turned_s(v, moment->part[WFI_SUBDAILY_ROTATION]);
+}
+
+/* Gravity of the bodies is divided by the denominator of eq. 11.9 as the way is. */
 static void add_gravity(const view *v, wf_delay *out)
 {
     const wf_delay_terms *terms = &v->model->terms;
     const wfi_ephemeris *ephemeris = &v->moment->ephemeris;
+    const wfi_wave *wave = &v->moment->wave;
+    const double *x = v->sight.position_m;
     const double scale = 1.0 / v->sight.denominator;
     if (terms->gravity_sun)
-        out->gravity_sun_s = wfi_gravity_sun_s(&v->sight, ephemeris) * scale;
+        out->gravity_sun_s = scale * (wave->is_plane ? wfi_gravity_sun_s(&v->sight, ephemeris)
+                                                     : wfi_wave_gravity_sun_s(wave, x, ephemeris));
     if (terms->gravity_planets)
-        out->gravity_planets_s = wfi_gravity_planets_s(&v->sight, ephemeris) * scale;
+        out->gravity_planets_s =
+            scale * (wave->is_plane ? wfi_gravity_planets_s(&v->sight, ephemeris)
+                                    : wfi_wave_gravity_planets_s(wave, x, ephemeris));
     if (terms->gravity_earth)
-        out->gravity_earth_s = wfi_gravity_earth_s(&v->sight) * scale;
+        out->gravity_earth_s = scale * (wave->is_plane ? wfi_gravity_earth_s(&v->sight)
+                                                       : wfi_wave_gravity_earth_s(wave, x));
 }
 
 static double sum_s(const wf_delay *d)
@@ -82,32 +124,48 @@ static double sum_s(const wf_delay *d)
     return d->geometry_s + sum; /* the small ones first: they lose nothing */
 }
 
-wf_status wfi_delay_at(const wf_delay_model *model, size_t i_station, size_t i_source,
-                       const wfi_moment *moment, wf_delay *out, wf_error *err)
+/* All terms of the model. */
+static wf_status add_terms(view *v, const wfi_displacement *m, wf_delay *out, wf_error *err)
 {
-    const wf_source *source = &model->sources[i_source];
+    double way_s = 0.0;
+    if (!is_ordinary(v))
+        WFI_TRY(solve_light_time(v, &way_s, err));
+    wfi_geometry(&v->sight, &v->moment->ephemeris);
+    if (v->orbit->n_rows == 0) {
+        add_moves(v, m, out);
+        add_rotation(v, out);
+    }
+    out->geometry_s = is_ordinary(v) ? turned_s(v, v->moment->bare) : way_s - sum_s(out);
+    add_gravity(v, out);
+    out->tau_s = sum_s(out);
+    return WF_OK;
+}
+
+wf_status wfi_delay_at(const wf_delay_model *model, size_t i_station, const wfi_moment *moment,
+                       wf_delay *out, wf_error *err)
+{
     const wfi_delay_table *table = &model->tables[i_station];
     view v = {.model = model,
               .station = &model->stations[i_station],
               .site = &model->sites[i_station],
+              .orbit = &model->orbits[i_station],
               .moment = moment};
     wfi_displacement m;
     *out = (wf_delay){0};
-    wfi_source_direction(source->right_ascension_icrf_rad, source->declination_icrf_rad,
-                         v.sight.source);
-    place_station(&v, &m);
-    wfi_geometry(&v.sight, &moment->earth, &moment->ephemeris);
-    wfi_uvw(&v.sight, source->right_ascension_icrf_rad, source->declination_icrf_rad, out->uvw_m);
-    wfi_horizon(&v.sight, &moment->earth, &moment->ephemeris, &out->azimuth_rad,
-                &out->elevation_rad);
+    memcpy(v.sight.source, moment->wave.direction, sizeof v.sight.source);
+    memcpy(v.sight.frame_velocity_m_per_s, moment->wave.frame_velocity,
+           sizeof v.sight.frame_velocity_m_per_s);
+    WFI_TRY(place_station(&v, &m, err));
+    wfi_uvw(&v.sight, moment->right_ascension_rad, moment->declination_rad, out->uvw_m);
     if (table->n_rows > 0) {
         WFI_TRY(wfi_delay_table_evaluate(table, moment->t, &out->table_s, err));
         out->tau_s = out->table_s;
     } else {
-        add_geometry(&v, &m, out);
-        add_gravity(&v, out);
-        out->tau_s = sum_s(out);
+        WFI_TRY(add_terms(&v, &m, out, err));
     }
+    out->azimuth_rad = out->elevation_rad = NAN;
+    if (v.orbit->n_rows == 0)
+        wfi_horizon(&v.sight, &moment->earth, &out->azimuth_rad, &out->elevation_rad);
     if (model->terms.clock)
         out->clock_ahead_s = wfi_clock_ahead_s(&v.station->clock, moment->t, out->tau_s);
     return WF_OK;
@@ -121,19 +179,19 @@ wf_status wf_delay_evaluate(const wf_delay_model *model, size_t i_station, size_
         return wfi_fail(err, WF_ARGUMENT, "the delay model has no station %zu or source %zu",
                         i_station, i_source);
     wfi_moment moment;
-    WFI_TRY(wfi_moment_set(&moment, model, t, err));
-    return wfi_delay_at(model, i_station, i_source, &moment, out, err);
+    WFI_TRY(wfi_moment_set(&moment, model, i_source, t, err));
+    return wfi_delay_at(model, i_station, &moment, out, err);
 }
 
 static wf_status evaluate_wanted(const wf_delay_model *model, size_t i_source, wf_instant t,
                                  const bool *is_wanted, wf_delay *out, wf_error *err)
 {
     wfi_moment moment;
-    WFI_TRY(wfi_moment_set(&moment, model, t, err));
+    WFI_TRY(wfi_moment_set(&moment, model, i_source, t, err));
     for (size_t i = 0; i < model->n_stations; i++) {
         out[i] = (wf_delay){0};
         if (is_wanted == NULL || is_wanted[i])
-            WFI_TRY(wfi_delay_at(model, i, i_source, &moment, &out[i], err));
+            WFI_TRY(wfi_delay_at(model, i, &moment, &out[i], err));
     }
     return WF_OK;
 }

@@ -14,13 +14,12 @@ void wfi_source_direction(double right_ascension_rad, double declination_rad, do
     eraS2c(right_ascension_rad, declination_rad, direction);
 }
 
-void wfi_geometry(wfi_sight *sight, const wfi_earth *earth, const wfi_ephemeris *ephemeris)
+void wfi_geometry(wfi_sight *sight, const wfi_ephemeris *ephemeris)
 {
-    wfi_earth_carry(earth, sight->position_itrf_m, sight->position_m, sight->velocity_m_per_s);
     const double c = WFI_SPEED_OF_LIGHT_M_PER_S;
     const double *k = sight->source;
     const double *w = sight->velocity_m_per_s;
-    const double *v = ephemeris->earth_velocity_m_per_s;
+    const double *v = sight->frame_velocity_m_per_s;
     /* potential of the Sun alone at the geocentre */
     double from_sun[3];
     for (int i = 0; i < 3; i++)
@@ -48,11 +47,11 @@ void wfi_uvw(const wfi_sight *sight, double right_ascension_rad, double declinat
 
 /* Eq. 11.15, and into the terrestrial frame. */
 static void apparent_direction(const wfi_sight *sight, const wfi_earth *earth,
-                               const wfi_ephemeris *ephemeris, double direction_itrf[3])
+                               double direction_itrf[3])
 {
     double velocity[3], direction[3];
     for (int i = 0; i < 3; i++)
-        velocity[i] = (ephemeris->earth_velocity_m_per_s[i] + sight->velocity_m_per_s[i]) /
+        velocity[i] = (sight->frame_velocity_m_per_s[i] + sight->velocity_m_per_s[i]) /
                       WFI_SPEED_OF_LIGHT_M_PER_S;
     const double along = wfi_dot(sight->source, velocity);
     for (int i = 0; i < 3; i++)
@@ -60,11 +59,11 @@ static void apparent_direction(const wfi_sight *sight, const wfi_earth *earth,
     wfi_rotate(earth->celestial_to_terrestrial, direction, direction_itrf);
 }
 
-void wfi_horizon(const wfi_sight *sight, const wfi_earth *earth, const wfi_ephemeris *ephemeris,
-                 double *azimuth_rad, double *elevation_rad)
+void wfi_horizon(const wfi_sight *sight, const wfi_earth *earth, double *azimuth_rad,
+                 double *elevation_rad)
 {
     double d[3];
-    apparent_direction(sight, earth, ephemeris, d);
+    apparent_direction(sight, earth, d);
     double site[3] = {sight->position_itrf_m[0], sight->position_itrf_m[1],
                       sight->position_itrf_m[2]};
     double longitude = 0, latitude = 0, height_m = 0;

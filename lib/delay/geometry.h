@@ -12,6 +12,8 @@ typedef struct wfi_sight {
     double position_itrf_m[3];  /* of the station now */
     double position_m[3];       /* GCRS */
     double velocity_m_per_s[3]; /* GCRS */
+    /* of the geocentre in the frame of `source`: 0 where that is the GCRS itself */
+    double frame_velocity_m_per_s[3];
     /* eq. 11.9 without gravity is linear in the position: the delay is this times it */
     double gradient_s_per_m[3];
     double denominator; /* of eq. 11.9; gravity is divided by it too */
@@ -20,12 +22,12 @@ typedef struct wfi_sight {
 /** Unit vector towards a right ascension and declination. */
 void wfi_source_direction(double right_ascension_rad, double declination_rad, double direction[3]);
 
-/** Fill everything of `sight` but `source` and `position_itrf_m`, which are given.
+/** Fill the gradient and the denominator; all else is given.
  *
  *  source  IERS Conventions (2010) eq. 11.9 with the geocentre as station 1 and the epoch at the
  *          geocentre; differences of two stations agree with the baseline form to 0.03 ps
  */
-void wfi_geometry(wfi_sight *sight, const wfi_earth *earth, const wfi_ephemeris *ephemeris);
+void wfi_geometry(wfi_sight *sight, const wfi_ephemeris *ephemeris);
 
 /** Geocentric position resolved east, north and towards the source. */
 void wfi_uvw(const wfi_sight *sight, double right_ascension_rad, double declination_rad,
@@ -33,7 +35,7 @@ void wfi_uvw(const wfi_sight *sight, double right_ascension_rad, double declinat
 
 /** Where the source stands over the station's horizon: geodetic vertical of GRS80, annual and
  *  diurnal aberration in (eq. 11.15, 1st order), no refraction. Azimuth in [0, 2 pi). */
-void wfi_horizon(const wfi_sight *sight, const wfi_earth *earth, const wfi_ephemeris *ephemeris,
-                 double *azimuth_rad, double *elevation_rad);
+void wfi_horizon(const wfi_sight *sight, const wfi_earth *earth, double *azimuth_rad,
+                 double *elevation_rad);
 
 #endif

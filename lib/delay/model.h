@@ -8,13 +8,16 @@
 #include "delay/delay_table.h"
 #include "delay/eop.h"
 #include "delay/site.h"
+#include "delay/state_table.h"
 
 struct wf_delay_model {
     wf_station *stations;    /* [n_stations], copies without what they point to */
     wfi_site *sites;         /* [n_stations], which holds that */
     wfi_delay_table *tables; /* [n_stations], n_rows = 0 where the model applies */
+    wfi_state_table *orbits; /* [n_stations], n_rows = 0 for those on the ground */
     size_t n_stations;
-    wf_source *sources;
+    wf_source *sources;             /* [n_sources] */
+    wfi_state_table *source_tracks; /* [n_sources], n_rows = 0 for distant ones */
     size_t n_sources;
     wf_scan *scans; /* who takes part is not kept */
     size_t n_scans;

@@ -61,9 +61,30 @@ static void turn(wfi_moment *out, const wfi_eop_values part[WFI_N_ROTATION_PARTS
     }
 }
 
+static wf_status set_wave(wfi_moment *out, const wf_delay_model *model, size_t i_source,
+                          wf_error *err)
+{
+    const wf_source *source = &model->sources[i_source];
+    double direction[3];
+    out->right_ascension_rad = source->right_ascension_icrf_rad;
+    out->declination_rad = source->declination_icrf_rad;
+    if (model->source_tracks[i_source].n_rows == 0) {
+        wfi_source_direction(out->right_ascension_rad, out->declination_rad, direction);
+        wfi_wave_plane(&out->wave, direction, &out->ephemeris);
+        return WF_OK;
+    }
+    const wf_status status =
+        wfi_wave_from(&out->wave, &model->source_tracks[i_source], out->t, &out->ephemeris, err);
+    if (status != WF_OK)
+        wfi_prefix(err, "source %s: ", source->name);
+    eraC2s(out->wave.direction, &out->right_ascension_rad, &out->declination_rad);
+    return status;
+}
+
 /* Without Earth orientation, possible where all delays come from tables, the Earth turns by UTC
  * about its mean pole: u,v,w and elevations then hold to 1e-4. */
-wf_status wfi_moment_set(wfi_moment *out, const wf_delay_model *model, wf_instant t, wf_error *err)
+wf_status wfi_moment_set(wfi_moment *out, const wf_delay_model *model, size_t i_source,
+                         wf_instant t, wf_error *err)
 {
     wfi_eop_values part[WFI_N_ROTATION_PARTS] = {{0}};
     out->t = t;
@@ -74,5 +95,5 @@ wf_status wfi_moment_set(wfi_moment *out, const wf_delay_model *model, wf_instan
     turn(out, part);
     wfi_ephemeris_at(&out->ephemeris, out->earth.tt_jd);
     wfi_tides_at(&out->tides, t, &bare, &out->earth, &out->ephemeris, model->pole_tide_reference);
-    return WF_OK;
+    return set_wave(out, model, i_source, err);
 }

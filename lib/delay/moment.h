@@ -6,6 +6,7 @@
 #include "delay/displacement.h"
 #include "delay/earth.h"
 #include "delay/ephemeris.h"
+#include "delay/light_time.h"
 #include "delay/model.h"
 
 /** What turns the Earth beyond the bare series: each is reported as a term of its own. */
@@ -26,13 +27,20 @@ typedef struct wfi_moment {
     double part[WFI_N_ROTATION_PARTS][3][3];
     wfi_ephemeris ephemeris;
     wfi_tides tides;
+    wfi_wave wave;              /* of the source */
+    double right_ascension_rad; /* that the wave came from: of a spacecraft at its emission */
+    double declination_rad;
 } wfi_moment;
 
-/** status  OK | RANGE: t outside Earth orientation */
-wf_status wfi_moment_set(wfi_moment *out, const wf_delay_model *model, wf_instant t, wf_error *err);
+/** The moment at which the wave of a source passes the geocentre.
+ *
+ *  status  OK | RANGE: t outside Earth orientation, or a spacecraft's table
+ */
+wf_status wfi_moment_set(wfi_moment *out, const wf_delay_model *model, size_t i_source,
+                         wf_instant t, wf_error *err);
 
 /** wf_delay_evaluate for a moment that is set. */
-wf_status wfi_delay_at(const wf_delay_model *model, size_t i_station, size_t i_source,
-                       const wfi_moment *moment, wf_delay *out, wf_error *err);
+wf_status wfi_delay_at(const wf_delay_model *model, size_t i_station, const wfi_moment *moment,
+                       wf_delay *out, wf_error *err);
 
 #endif

@@ -31,7 +31,7 @@ wf_term_state wf_delay_share_state(const wf_delay_model *model, size_t i_station
 {
     const wf_delay_share *share = &shares[i_share];
     const bool is_on = *(const bool *)((const char *)&model->terms + share->switch_offset);
-    if (!is_on || model->tables[i_station].n_rows > 0)
+    if (!is_on || model->tables[i_station].n_rows > 0 || model->orbits[i_station].n_rows > 0)
         return WF_TERM_OFF;
     return has_data(model, &model->stations[i_station], share->name) ? WF_TERM_APPLIED
                                                                      : WF_TERM_NO_DATA;

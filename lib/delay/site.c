@@ -24,7 +24,8 @@ static wf_status set_site(wfi_site *site, const wf_station *station, wf_error *e
         site->velocity_itrf_m_per_year[i] = station->velocity_itrf_m_per_year[i];
     }
     site->epoch_year = station->position_epoch_year;
-    site->on_ground = wfi_is_on_ground(wfi_length(site->position_itrf_m));
+    site->on_ground =
+        station->orbit.path == NULL && wfi_is_on_ground(wfi_length(site->position_itrf_m));
     wfi_local_frame_set(&site->frame, site->position_itrf_m);
     if (station->n_post_seismic > 0) {
         const size_t n = station->n_post_seismic;
@@ -50,7 +51,7 @@ static wf_status set_ocean_loading(wfi_site *sites, const wf_observation *observ
 {
     for (size_t i = 0; i < observation->n_stations; i++) {
         const wf_station *station = &observation->stations[i];
-        if (station->delay_table_path != NULL)
+        if (station->delay_table_path != NULL || station->orbit.path != NULL)
             continue;
         const wfi_blq_station *entry = NULL;
         WFI_TRY(wfi_blq_find(blq, station->name, &entry, err));

@@ -138,7 +138,7 @@ static wf_status fit_piece(wf_track_piece *piece, const builder *b, size_t i_sta
     double atmosphere_s[WFI_TRACK_NODES];
     for (size_t i = 0; i < WFI_TRACK_NODES; i++) {
         wf_delay delay;
-        WFI_TRY(wfi_delay_at(b->model, i_station, b->scan->i_source, &moments[i], &delay, err));
+        WFI_TRY(wfi_delay_at(b->model, i_station, &moments[i], &delay, err));
         tau_s[i] = delay.tau_s;
         atmosphere_s[i] = delay.troposphere_hydrostatic_s + delay.troposphere_wet_s;
     }
@@ -153,7 +153,7 @@ static wf_status set_moments(wfi_moment moments[WFI_TRACK_NODES], const builder 
                              const wf_track_piece *piece, wf_error *err)
 {
     for (size_t i = 0; i < WFI_TRACK_NODES; i++)
-        WFI_TRY(wfi_moment_set(&moments[i], b->model,
+        WFI_TRY(wfi_moment_set(&moments[i], b->model, b->scan->i_source,
                                wfi_track_node(piece->start, piece->length_s, i), err));
     return WF_OK;
 }

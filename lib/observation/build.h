@@ -49,6 +49,10 @@ wfi_names wfi_station_names(const wf_observation *observation);
 wfi_names wfi_source_names(const wf_observation *observation);
 wfi_names wfi_band_names(const wf_observation *observation);
 
+/** A file of states; nothing where raw is NULL. The path is to be freed. */
+wf_status wfi_read_state_table(const wfi_build *build, const wfi_place *place,
+                               const wfi_raw_state_table *raw, wf_state_table *out);
+
 /** "upper" and "lower". */
 wf_status wfi_read_sideband(const wfi_place *place, const char *text, wf_sideband *out);
 

@@ -55,9 +55,16 @@ static const cyaml_schema_field_t antenna_fields[] = {
     CYAML_FIELD_END,
 };
 
+static const cyaml_schema_field_t state_table_fields[] = {
+    NEEDED(wfi_raw_state_table, file),
+    NEEDED(wfi_raw_state_table, frame),
+    OPTIONAL(wfi_raw_state_table, time_scale),
+    CYAML_FIELD_END,
+};
+
 static const cyaml_schema_field_t station_fields[] = {
     NEEDED(wfi_raw_station, name),
-    VECTOR(wfi_raw_station, position_itrf_m, CYAML_FLAG_DEFAULT),
+    VECTOR(wfi_raw_station, position_itrf_m, CYAML_FLAG_OPTIONAL),
     OPTIONAL(wfi_raw_station, position_epoch_year),
     VECTOR(wfi_raw_station, velocity_itrf_m_per_year, CYAML_FLAG_OPTIONAL),
     VECTOR(wfi_raw_station, eccentricity_enu_m, CYAML_FLAG_OPTIONAL),
@@ -74,6 +81,8 @@ static const cyaml_schema_field_t station_fields[] = {
                             antenna_fields),
     CYAML_FIELD_MAPPING_PTR("clock", CYAML_FLAG_OPTIONAL, wfi_raw_station, clock, clock_fields),
     OPTIONAL(wfi_raw_station, delay_table),
+    CYAML_FIELD_MAPPING_PTR("state_table", CYAML_FLAG_OPTIONAL, wfi_raw_station, state_table,
+                            state_table_fields),
     CYAML_FIELD_END,
 };
 
@@ -87,6 +96,8 @@ static const cyaml_schema_field_t source_fields[] = {
     OPTIONAL(wfi_raw_source, right_ascension_deg),
     OPTIONAL(wfi_raw_source, declination_dms),
     OPTIONAL(wfi_raw_source, declination_deg),
+    CYAML_FIELD_MAPPING_PTR("state_table", CYAML_FLAG_OPTIONAL, wfi_raw_source, state_table,
+                            state_table_fields),
     CYAML_FIELD_END,
 };
 

@@ -48,6 +48,12 @@ typedef struct wfi_raw_antenna {
     char *focus_m;
 } wfi_raw_antenna;
 
+typedef struct wfi_raw_state_table {
+    char *file;
+    char *frame;
+    char *time_scale;
+} wfi_raw_state_table;
+
 typedef struct wfi_raw_station {
     char *name;
     char **position_itrf_m; /* [3] */
@@ -65,6 +71,7 @@ typedef struct wfi_raw_station {
     wfi_raw_antenna *antenna;
     wfi_raw_clock *clock;
     char *delay_table;
+    wfi_raw_state_table *state_table;
 } wfi_raw_station;
 
 typedef struct wfi_raw_source {
@@ -73,6 +80,7 @@ typedef struct wfi_raw_source {
     char *right_ascension_deg;
     char *declination_dms;
     char *declination_deg;
+    wfi_raw_state_table *state_table;
 } wfi_raw_source;
 
 typedef struct wfi_raw_scan {

@@ -65,6 +65,7 @@ static void free_recording(const wf_recording_entry *entry)
 static void free_station(const wf_station *station)
 {
     wfi_free(station->delay_table_path);
+    wfi_free(station->orbit.path);
     wfi_free(station->post_seismic);
     wfi_free(station->ocean_pole_tide);
     wfi_free(station->antenna);
@@ -76,6 +77,8 @@ void wf_observation_destroy(wf_observation *observation)
         return;
     for (size_t i = 0; i < observation->n_stations; i++)
         free_station(&observation->stations[i]);
+    for (size_t i = 0; i < observation->n_sources; i++)
+        wfi_free(observation->sources[i].track.path);
     for (size_t i = 0; i < observation->n_scans; i++)
         wfi_free(observation->scans[i].station_takes_part);
     for (size_t i = 0; i < observation->n_recordings; i++)

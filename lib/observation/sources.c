@@ -82,7 +82,8 @@ static wf_status read_source(const wfi_build *build, size_t i, wf_source *source
     taken.n = i;
     WFI_TRY(wfi_read_name(&place, "name", raw->name, WFI_SOURCE_NAME_MAX, &taken, source->name));
     WFI_TRY(read_right_ascension(&place, raw, &source->right_ascension_icrf_rad));
-    return read_declination(&place, raw, &source->declination_icrf_rad);
+    WFI_TRY(read_declination(&place, raw, &source->declination_icrf_rad));
+    return wfi_read_state_table(build, &place, raw->state_table, &source->track);
 }
 
 wf_status wfi_build_sources(const wfi_build *build)

@@ -70,6 +70,13 @@ static wf_status check_radius(const wfi_place *place, const double position_m[3]
 static wf_status read_position(const wfi_place *place, const wfi_raw_station *raw,
                                wf_station *station)
 {
+    if (raw->position_itrf_m == NULL && raw->state_table != NULL)
+        return WF_OK; /* in space */
+    if (raw->position_itrf_m == NULL)
+        return wfi_place_fail(place, NULL, "a station needs position_itrf_m; add it");
+    if (raw->state_table != NULL)
+        return wfi_place_fail(place, "position_itrf_m",
+                              "a state_table is given too; keep one of them");
     WFI_TRY(wfi_read_vector(place, "position_itrf_m", raw->position_itrf_m, &COORDINATE,
                             station->position_itrf_m));
     if (raw->delay_table == NULL) /* a table may stand for a station in space, or in one room */
@@ -145,7 +152,9 @@ static wf_status read_station(const wfi_build *build, size_t i, wf_station *stat
     if (raw->delay_table != NULL)
         WFI_TRY(wfi_document_resolve(&table, build->document, raw->delay_table, build->err));
     station->delay_table_path = table;
-    return WF_OK;
+    if (raw->state_table != NULL && table != NULL)
+        return wfi_place_fail(&place, "state_table", "delay_table is given too; keep one of them");
+    return wfi_read_state_table(build, &place, raw->state_table, &station->orbit);
 }
 
 wfi_names wfi_station_names(const wf_observation *observation)

@@ -102,6 +102,11 @@ static wf_status refuse_offsets(const wf_observation *observation, const wfi_com
     for (size_t k = 0; k < n_components; k++) {
         if (components[k].east == 0.0 && components[k].north == 0.0)
             continue;
+        if (observation->sources[components[k].i_source].track.path != NULL)
+            return wfi_fail(err, WF_UNSUPPORTED,
+                            "a component stands beside its source %s, which has a state_table: "
+                            "leave out the offset or the table",
+                            observation->sources[components[k].i_source].name);
         for (size_t i = 0; i < observation->n_stations; i++)
             if (observation->stations[i].delay_table_path != NULL)
                 return wfi_fail(err, WF_UNSUPPORTED,

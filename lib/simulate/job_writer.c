@@ -104,6 +104,16 @@ static void write_antenna(wfi_text *out, const wfi_raw_antenna *raw)
     line(out, "      ", "focus_m", raw->focus_m);
 }
 
+static void write_state_table(wfi_text *out, const wfi_raw_state_table *raw, const char *path)
+{
+    if (raw == NULL)
+        return;
+    wfi_text_append(out, "    state_table:\n");
+    line(out, "      ", "file", path);
+    line(out, "      ", "frame", raw->frame);
+    line(out, "      ", "time_scale", raw->time_scale);
+}
+
 static void write_station(wfi_text *out, const wfi_raw_station *raw, const char *table)
 {
     line(out, "  - ", "name", raw->name);
@@ -123,19 +133,6 @@ static void write_station(wfi_text *out, const wfi_raw_station *raw, const char 
         line(out, "      ", "rate_s_per_s", raw->clock->rate_s_per_s);
     }
     line(out, "    ", "delay_table", table);
-}
-
-static void write_sources(wfi_text *out, const wfi_raw_job *job)
-{
-    wfi_text_append(out, "\nsources:\n");
-    for (size_t i = 0; i < job->sources_count; i++) {
-        const wfi_raw_source *const raw = &job->sources[i];
-        line(out, "  - ", "name", raw->name);
-        line(out, "    ", "right_ascension_hms", raw->right_ascension_hms);
-        line(out, "    ", "right_ascension_deg", raw->right_ascension_deg);
-        line(out, "    ", "declination_dms", raw->declination_dms);
-        line(out, "    ", "declination_deg", raw->declination_deg);
-    }
 }
 
 static void write_scans(wfi_text *out, const wfi_raw_job *job)
@@ -270,6 +267,29 @@ static wf_status write_stations(wfi_text *out, const wf_sky *sky, wf_error *err)
         WFI_TRY(make_absolute(&table, sky->observation->stations[i].delay_table_path, err));
         write_station(out, &sky->raw->job.stations[i], table);
         wfi_free(table);
+        table = NULL;
+        WFI_TRY(make_absolute(&table, sky->observation->stations[i].orbit.path, err));
+        write_state_table(out, sky->raw->job.stations[i].state_table, table);
+        wfi_free(table);
+    }
+    return WF_OK;
+}
+
+static wf_status write_sources(wfi_text *out, const wf_sky *sky, wf_error *err)
+{
+    const wfi_raw_job *const job = &sky->raw->job;
+    wfi_text_append(out, "\nsources:\n");
+    for (size_t i = 0; i < job->sources_count; i++) {
+        const wfi_raw_source *const raw = &job->sources[i];
+        line(out, "  - ", "name", raw->name);
+        line(out, "    ", "right_ascension_hms", raw->right_ascension_hms);
+        line(out, "    ", "right_ascension_deg", raw->right_ascension_deg);
+        line(out, "    ", "declination_dms", raw->declination_dms);
+        line(out, "    ", "declination_deg", raw->declination_deg);
+        char *path = NULL;
+        WFI_TRY(make_absolute(&path, sky->observation->sources[i].track.path, err));
+        write_state_table(out, raw->state_table, path);
+        wfi_free(path);
     }
     return WF_OK;
 }
@@ -292,7 +312,7 @@ static wf_status write_job(wfi_text *out, const wf_sky *sky, wf_error *err)
                          "them.\n\n");
     line(out, "", "campaign", job->campaign);
     WFI_TRY(write_stations(out, sky, err));
-    write_sources(out, job);
+    WFI_TRY(write_sources(out, sky, err));
     write_scans(out, job);
     write_bands(out, job);
     write_recordings(out, sky);

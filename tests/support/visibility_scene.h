@@ -71,8 +71,10 @@ static inline void scene_set_stations(scene *s)
 
 static inline void scene_set_sky(scene *s, wf_instant first_scan)
 {
-    s->sources[0] = (wf_source){"Ousel", 3.3, 0.4};
-    s->sources[1] = (wf_source){"Willowbrook", 0.9, -0.7};
+    s->sources[0] =
+        (wf_source){.name = "Ousel", .right_ascension_icrf_rad = 3.3, .declination_icrf_rad = 0.4};
+    s->sources[1] = (wf_source){
+        .name = "Willowbrook", .right_ascension_icrf_rad = 0.9, .declination_icrf_rad = -0.7};
     s->scans[0] = (wf_scan){"S01", 1, first_scan, 6.0, s->takes_part};
     s->scans[1] = (wf_scan){"S02", 0, wf_instant_add(first_scan, 610.0), 4.0, s->takes_part};
     s->bands[0] = (wf_band){"low", 8400e6, 16e6, WF_SIDEBAND_UPPER};

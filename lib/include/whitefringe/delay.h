@@ -30,6 +30,13 @@ typedef struct wf_delay_model wf_delay_model;
  *  polynomial of degree 7 through the eight rows around holds (degree 3 where the table has fewer
  *  than eight).
  *
+ *  A state table, of a spacecraft that is observed or of a station in space, is a text file too:
+ * one row a line, a time (UTC, TT or TDB, as stated) and x, y, z in m, vx, vy, vz in m/s in the
+ * frame that is stated, in ascending steps. Between two rows the polynomial of degree 7 through
+ * positions and velocities of the four rows around holds. It must cover the scans, one second on
+ * either side, and of a spacecraft the light's way before them. The delay then is the solution of
+ * the light-time equation, and the source's direction that of the spacecraft.
+ *
  *  Earth orientation must be known from the day before the scans to two days after them; where
  *  every station has a table, it may be left out: u,v,w and elevations then hold to 1e-4.
  *
@@ -56,7 +63,8 @@ typedef struct wf_delay {
 #undef WF_DELAY_SHARE_FIELD
     double table_s;       /* from the user's table; the model's terms are then 0 */
     double uvw_m[3];      /* of the station's geocentric position: east, north, towards source */
-    double azimuth_rad;   /* north over east, [0, 2 pi); of the source with aberration, vacuum */
+    double azimuth_rad;   /* north over east, [0, 2 pi); of the source with aberration, vacuum;
+                             NaN for a station in space, as the elevation */
     double elevation_rad; /* over the horizon of the ellipsoid (GRS80) */
 } wf_delay;
 

@@ -46,6 +46,23 @@ typedef struct wf_clock {
     double rate_s_per_s;
 } wf_clock;
 
+/** What the positions of a table of states are counted from; the axes are the same. */
+typedef enum wf_state_frame {
+    WF_STATE_GCRS,            /* geocentric celestial system: orbits of the Earth's satellites */
+    WF_STATE_BCRS,            /* barycentric celestial system */
+    WF_STATE_BCRS_FROM_EARTH, /* barycentric system, less the geocentre's place at the same TDB: as
+                                 ephemerides list what lies beyond the Earth's satellites */
+} wf_state_frame;
+
+typedef enum wf_time_scale { WF_TIME_UTC, WF_TIME_TT, WF_TIME_TDB } wf_time_scale;
+
+/** A file of positions and velocities; its format stands in whitefringe/delay.h. */
+typedef struct wf_state_table {
+    const char *path; /* NULL: there is none */
+    wf_state_frame frame;
+    wf_time_scale time_scale;
+} wf_state_table;
+
 typedef enum wf_component { WF_COMPONENT_EAST, WF_COMPONENT_NORTH, WF_COMPONENT_UP } wf_component;
 
 /** How the ground settles after an earthquake, with dt the time since. */
@@ -100,12 +117,14 @@ typedef struct wf_station {
     double elevation_limit_rad; /* the antenna does not look lower; 0: the horizon */
     wf_clock clock;
     const char *delay_table_path; /* NULL: the delay comes from the model */
+    wf_state_table orbit;         /* of a station in space; in the GCRS */
 } wf_station;
 
 typedef struct wf_source {
     char name[WF_NAME_BYTES];
     double right_ascension_icrf_rad;
     double declination_icrf_rad;
+    wf_state_table track; /* of a spacecraft: it stands for the direction in the delays */
 } wf_source;
 
 typedef struct wf_scan {
