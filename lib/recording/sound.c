@@ -192,7 +192,10 @@ static void describe(sound *s, wf_recording_info *info, const wf_recording_entry
     const bool is_complex = entry->sampling == WF_SAMPLING_COMPLEX;
     const uint32_t n_channels = (uint32_t)s->format.channels / (is_complex ? 2 : 1);
     s->sample_bytes = (size_t)s->format.channels * s->kind->bits / 8;
-    s->thread.format = (wf_sample_format){s->kind->encoding, s->kind->bits, is_complex, n_channels};
+    s->thread.format = (wf_sample_format){.encoding = s->kind->encoding,
+                                          .bits = s->kind->bits,
+                                          .is_complex = is_complex,
+                                          .n_channels = n_channels};
     const part *last = &s->parts[s->n_parts - 1];
     *info = (wf_recording_info){
         .format_name = s->format_name,
@@ -231,7 +234,7 @@ static void reader_destroy(void *p)
     wfi_free(r);
 }
 
-static wf_status reader_create(void **out, const void *state, int64_t capacity, wf_error *err)
+static wf_status reader_create(void **out, void *state, int64_t capacity, wf_error *err)
 {
     reader *r = NULL;
     WFI_TRY(wfi_allocate(&r, 1, sizeof *r, "a window", err));

@@ -2,8 +2,13 @@
 /* VDIF as a format of recordings. */
 #include "recording/format.h"
 
+#include <inttypes.h>
+#include <stdio.h>
+
 #include "base/memory.h"
 #include "base/status.h"
+#include "recording/vdif_convert.h"
+#include "recording/vdif_index.h"
 #include "recording/vdif_reader.h"
 #include "recording/vdif_stream.h"
 
@@ -12,8 +17,9 @@ enum { SURE = 90, LIKELY = 40, DOUBTFUL = 20 };
 
 typedef struct vdif {
     wfi_vdif_stream stream;
+    wfi_vdif_index index;
+    wfi_convert *converts; /* [n_threads] */
     wf_thread_info *threads;
-    wfi_fault_log *log;
 } vdif;
 
 static int probe(const uint8_t *head, size_t n)
@@ -33,27 +39,41 @@ static void close_vdif(void *state)
     vdif *v = state;
     if (v == NULL)
         return;
+    wfi_vdif_index_destroy(&v->index);
     wfi_vdif_stream_close(&v->stream);
+    wfi_free(v->converts);
     wfi_free(v->threads);
     wfi_free(v);
+}
+
+static wf_status describe_threads(vdif *v, wf_error *err)
+{
+    const wfi_vdif_stream *stream = &v->stream;
+    WFI_TRY(wfi_allocate(&v->threads, stream->n_threads, sizeof *v->threads,
+                         "the threads of a recording", err));
+    WFI_TRY(wfi_allocate(&v->converts, stream->n_threads, sizeof *v->converts,
+                         "the threads of a recording", err));
+    for (size_t i = 0; i < stream->n_threads; i++) {
+        char what[512];
+        snprintf(what, sizeof what, "%s: thread %" PRIu32, stream->files[0].input.path,
+                 stream->threads[i].id);
+        WFI_TRY(wfi_convert_init(&v->converts[i], &stream->threads[i].pattern, stream->payload,
+                                 what, err));
+        v->threads[i] = (wf_thread_info){stream->threads[i].id, v->converts[i].format};
+    }
+    return WF_OK;
 }
 
 static void describe(const vdif *v, wf_recording_info *info)
 {
     const wfi_vdif_stream *stream = &v->stream;
-    for (size_t i = 0; i < stream->n_threads; i++) {
-        const wfi_vdif_header *h = &stream->threads[i].pattern;
-        v->threads[i].thread = stream->threads[i].id;
-        v->threads[i].format = (wf_sample_format){WF_ENCODING_OFFSET_BINARY, h->bits, h->is_complex,
-                                                  UINT32_C(1) << h->log2_channels};
-    }
     *info = (wf_recording_info){
         .format_name = "VDIF",
         .origin = {stream->origin_second, 0.0},
         .sample_rate_hz = stream->sample_rate_hz,
         .first = stream->first_sample,
         .end = stream->end_sample,
-        .frame_bytes = stream->frame_bytes,
+        .frame_bytes = stream->threads[0].pattern.frame_bytes,
         .threads = v->threads,
         .n_threads = stream->n_threads,
     };
@@ -65,18 +85,18 @@ static wf_status open_vdif(void **state, wf_recording_info *info, const wf_recor
     vdif *v = NULL;
     WFI_TRY(wfi_allocate(&v, 1, sizeof *v, "a recording", err));
     *state = v;
-    v->log = log;
-    WFI_TRY(wfi_vdif_stream_open(&v->stream, entry, err));
-    WFI_TRY(wfi_allocate(&v->threads, v->stream.n_threads, sizeof *v->threads,
-                         "the threads of a recording", err));
+    WFI_TRY(wfi_vdif_stream_open(&v->stream, entry, log, err));
+    WFI_TRY(describe_threads(v, err));
+    WFI_TRY(wfi_vdif_index_create(&v->index, &v->stream, entry->frame_index_exact, err));
     describe(v, info);
     return WF_OK;
 }
 
-static wf_status reader_create(void **out, const void *state, int64_t capacity, wf_error *err)
+/* Asking makes the index better where it was wrong; what it says does not change by that. */
+static wf_status reader_create(void **out, void *state, int64_t capacity, wf_error *err)
 {
-    const vdif *v = state;
-    return wfi_vdif_reader_create(out, &v->stream, capacity, v->log, err);
+    vdif *v = state;
+    return wfi_vdif_reader_create(out, &v->index, v->converts, capacity, err);
 }
 
 const wfi_format wfi_vdif = {

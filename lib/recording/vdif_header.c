@@ -71,11 +71,16 @@ uint64_t wfi_vdif_sample_bits(const wfi_vdif_header *header)
 
 int64_t wfi_vdif_samples_per_frame(const wfi_vdif_header *header)
 {
+    enum { WORD_BITS = 32 };
     const uint32_t header_bytes = wfi_vdif_header_bytes(header);
     if (header->frame_bytes <= header_bytes)
         return 0;
-    return (int64_t)(UINT64_C(8) * (header->frame_bytes - header_bytes) /
-                     wfi_vdif_sample_bits(header));
+    const uint64_t payload_bits = UINT64_C(8) * (header->frame_bytes - header_bytes);
+    const uint64_t sample_bits = wfi_vdif_sample_bits(header);
+    if ((sample_bits & (sample_bits - 1)) == 0)
+        return (int64_t)(payload_bits / sample_bits);
+    /* a complete sample never straddles a word; the bits that are left over are not used */
+    return (int64_t)(payload_bits / WORD_BITS * (WORD_BITS / sample_bits));
 }
 
 const char *wfi_vdif_header_fault(const wfi_vdif_header *header)

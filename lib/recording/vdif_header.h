@@ -47,7 +47,8 @@ uint32_t wfi_vdif_header_bytes(const wfi_vdif_header *header);
 /** What makes a frame with this header impossible, in words; NULL: nothing. */
 const char *wfi_vdif_header_fault(const wfi_vdif_header *header);
 
-/** Complete samples of a frame; the bits of a complete sample are a power of two. */
+/** Complete samples of a frame. Where their bits are no power of two, as many as fit stand in each
+ *  32-bit word. */
 int64_t wfi_vdif_samples_per_frame(const wfi_vdif_header *header);
 
 /** Bits of a complete sample. */

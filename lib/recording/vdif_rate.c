@@ -5,97 +5,90 @@
 
 #include "base/memory.h"
 #include "base/status.h"
-#include "recording/frame_search.h"
+#include "recording/vdif_lock.h"
 
 enum {
-    N_BOUNDARIES = 8,        /* seconds looked at in a file; the last frames of some may be lost */
-    FRAME_NUMBERS = 1 << 24, /* of a second: 24 bits */
+    N_BOUNDARIES = 3, /* seconds looked at; the last frames of some may be lost */
+    FRAMES_LOOKED_AT = 1 << 22,
 };
 
-/* The same frames, where "sample" is second x 2^24 + frame number: an order in time without a
- * rate. */
-static void number_by_seconds(wfi_vdif_stream *stream)
+typedef struct boundary_search {
+    const wfi_vdif_stream *stream;
+    int64_t *largest; /* [n_threads] frame number before a boundary */
+    int64_t *last_second;
+    int64_t *last_frame;
+    int n_boundaries;
+} boundary_search;
+
+static void take(boundary_search *b, const wfi_vdif_header *h)
 {
-    stream->sample_rate_hz = FRAME_NUMBERS;
-    for (size_t i = 0; i < stream->n_threads; i++) {
-        stream->threads[i].samples_per_frame = 1;
-        stream->threads[i].frames_per_second = FRAME_NUMBERS;
+    const int16_t i = b->stream->thread_index[h->thread];
+    if (i < 0 || h->invalid || !wfi_vdif_same_layout(h, &b->stream->threads[i].pattern))
+        return;
+    const int64_t second = b->stream->epoch_second[h->epoch] + h->second;
+    if (b->last_frame[i] >= 0 && second == b->last_second[i] + 1) {
+        b->n_boundaries += i == 0;
+        if (b->last_frame[i] > b->largest[i])
+            b->largest[i] = b->last_frame[i];
+    }
+    if (b->last_frame[i] < 0 || second > b->last_second[i] || h->frame > b->last_frame[i]) {
+        b->last_second[i] = second;
+        b->last_frame[i] = h->frame;
     }
 }
 
-/* Largest frame number of each thread in the second that ends at `boundary`. */
-static wf_status look_before(wfi_frame_search *search, size_t i_file, int64_t boundary,
-                             int64_t *largest, wf_error *err)
+static wf_status look_at_file(boundary_search *b, size_t i_file, wf_error *err)
 {
-    const wfi_vdif_stream *stream = search->stream;
-    const int64_t n_frames = stream->files[i_file].n_frames;
-    wfi_frame_place place;
-    WFI_TRY(wfi_frame_search_find(search, i_file, boundary, &place, err));
-    const int64_t begin = place.begin - stream->reorder_frames;
-    const int64_t end = place.end + stream->reorder_frames;
-    for (int64_t i = begin > 0 ? begin : 0; i < end && i < n_frames; i++) {
-        wfi_frame frame;
-        WFI_TRY(wfi_frame_search_peek(search, i_file, i, &frame, err));
-        const int64_t number = frame.first - (boundary - FRAME_NUMBERS);
-        if (frame.i_thread >= 0 && number >= 0 && number < FRAME_NUMBERS &&
-            number > largest[frame.i_thread])
-            largest[frame.i_thread] = number;
+    int64_t offset = -1;
+    WFI_TRY(wfi_vdif_lock(b->stream, i_file, 0, WFI_VDIF_LOCK_BYTES, &offset, err));
+    for (int64_t i = 0; offset >= 0 && i < FRAMES_LOOKED_AT && b->n_boundaries < N_BOUNDARIES;
+         i++) {
+        wfi_vdif_header header;
+        bool found = false;
+        WFI_TRY(wfi_vdif_header_at(b->stream, i_file, offset, &header, &found, err));
+        if (!found)
+            break;
+        if (!wfi_vdif_is_length_word(b->stream, header.frame_bytes / 8)) {
+            WFI_TRY(
+                wfi_vdif_lock(b->stream, i_file, offset + 1, WFI_VDIF_LOCK_BYTES, &offset, err));
+            continue;
+        }
+        take(b, &header);
+        offset += header.frame_bytes;
     }
     return WF_OK;
 }
 
-static wf_status look_at_file(wfi_frame_search *search, size_t i_file, int64_t *largest,
-                              wf_error *err)
+static wf_status search(boundary_search *b, wf_error *err)
 {
-    int64_t first = 0;
-    int64_t last = 0;
-    WFI_TRY(wfi_frame_search_sample(search, i_file, +1, &first, err));
-    WFI_TRY(wfi_frame_search_sample(search, i_file, -1, &last, err));
-    if (first == INT64_MIN || last <= first)
-        return WF_OK;
-    /* boundaries lie in (first, last] */
-    const int64_t begin = first / FRAME_NUMBERS - (first % FRAME_NUMBERS < 0) + 1;
-    const int64_t end = last / FRAME_NUMBERS - (last % FRAME_NUMBERS < 0) + 1;
-    const int64_t step = (end - begin) / N_BOUNDARIES + 1;
-    for (int64_t second = begin; second < end; second += step)
-        WFI_TRY(look_before(search, i_file, second * FRAME_NUMBERS, largest, err));
-    return WF_OK;
-}
-
-static wf_status look_at_files(wfi_vdif_stream *by_seconds, int64_t *largest, wf_error *err)
-{
-    wfi_frame_search search = {0};
-    wf_status status = wfi_frame_search_create(&search, by_seconds, err);
-    for (size_t i = 0; i < by_seconds->n_files && i < N_BOUNDARIES && status == WF_OK; i++)
-        status = look_at_file(&search, i, largest, err);
-    wfi_frame_search_release(&search);
+    const wfi_vdif_stream *stream = b->stream;
+    int64_t *numbers = NULL;
+    WFI_TRY(wfi_allocate(&numbers, 3 * stream->n_threads, sizeof *numbers,
+                         "measuring the frame rate", err));
+    for (size_t i = 0; i < 3 * stream->n_threads; i++)
+        numbers[i] = -1;
+    b->largest = numbers;
+    b->last_second = numbers + stream->n_threads;
+    b->last_frame = numbers + 2 * stream->n_threads;
+    wf_status status = WF_OK;
+    for (size_t i = 0; i < stream->n_files && b->n_boundaries < N_BOUNDARIES && status == WF_OK;
+         i++) {
+        for (size_t k = 0; k < stream->n_threads; k++)
+            b->last_frame[k] = -1;
+        status = look_at_file(b, i, err);
+    }
     return status;
 }
 
 wf_status wfi_vdif_measure_rate(const wfi_vdif_stream *stream, int64_t *rate_hz, wf_error *err)
 {
+    boundary_search b = {.stream = stream};
     *rate_hz = 0;
-    wfi_vdif_stream by_seconds = *stream;
-    int64_t *largest = NULL;
-    by_seconds.threads = NULL;
-    wf_status status = wfi_allocate(&by_seconds.threads, stream->n_threads,
-                                    sizeof *by_seconds.threads, "measuring the frame rate", err);
-    if (status == WF_OK)
-        status = wfi_allocate(&largest, stream->n_threads, sizeof *largest,
-                              "measuring the frame rate", err);
+    const wf_status status = search(&b, err);
     for (size_t i = 0; status == WF_OK && i < stream->n_threads; i++) {
-        by_seconds.threads[i] = stream->threads[i];
-        largest[i] = -1;
-    }
-    if (status == WF_OK) {
-        number_by_seconds(&by_seconds);
-        status = look_at_files(&by_seconds, largest, err);
-    }
-    for (size_t i = 0; status == WF_OK && i < stream->n_threads; i++) {
-        const int64_t rate = (largest[i] + 1) * stream->threads[i].samples_per_frame;
+        const int64_t rate = (b.largest[i] + 1) * stream->threads[i].samples_per_frame;
         *rate_hz = rate > *rate_hz ? rate : *rate_hz;
     }
-    wfi_free(by_seconds.threads);
-    wfi_free(largest);
+    wfi_free(b.largest);
     return status;
 }

@@ -1,19 +1,21 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* Each frame's payload goes where its header says, and nowhere else.
  *
- *  Time is cut into cells. The frames of a cell are those that stand, in a file, between the
- *  places of the cell's beginning and end, widened by the reorder window. What a cell holds
- *  therefore depends on the file alone and not on which load asks for it.
+ *  The index tells where the frames of a load stand; they are read in the order of the file, and
+ *  each header is held against what was expected. Where an index that was made from a sample turns
+ *  out wrong it is made exact there and the load begun anew, so that what a load yields depends on
+ *  the files alone.
  */
 #include "recording/vdif_reader.h"
 
+#include <stdlib.h>
 #include <string.h>
 
 #include "base/bytes.h"
 #include "base/memory.h"
 #include "base/status.h"
-#include "recording/frame_search.h"
 #include "recording/invalid_runs.h"
+#include "recording/vdif_fill.h"
 
 enum {
     CHUNK_BYTES = 1 << 20, /* read at once; stays in cache until its payloads are copied */
@@ -25,32 +27,47 @@ typedef struct thread_window {
     uint8_t *bytes;
     uint8_t *present; /* [n_frames] */
     size_t capacity_frames;
+    size_t frame_bytes;  /* of a frame's samples as handed out */
     int64_t first_frame; /* in frames of the thread since the origin */
     int64_t n_frames;
+    wf_sample_range *filled; /* [n_filled] within frames that are present */
+    size_t n_filled;
+    size_t filled_capacity;
     wfi_invalid_runs invalid;
 } thread_window;
 
-/* Where the frames of a cell stand in the file at hand. */
-typedef struct cell {
-    int64_t first_position;
-    int64_t end_position;
-} cell;
+/* Frames of one thread that are still to be read. */
+typedef struct piece {
+    wfi_run run;
+    int32_t i_thread;
+} piece;
+
+/* A frame that was not as expected. */
+typedef struct failure {
+    piece frame; /* one */
+    wf_fault_kind kind;
+    bool misplaced; /* the index may be wrong there */
+} failure;
 
 typedef struct reader {
+    wfi_vdif_index *index;
     const wfi_vdif_stream *stream;
-    wfi_fault_log *log;
+    const wfi_convert *converts; /* [n_threads] */
+    thread_window *windows;      /* [n_threads] */
+    wfi_run_list found;
+    piece *pieces; /* [n_pieces] a heap: the first is the next in the files */
+    size_t n_pieces;
+    size_t pieces_capacity;
+    failure *failures; /* [n_failures] */
+    size_t n_failures;
+    size_t failures_capacity;
     wfi_fault_list faults; /* of the load at hand */
-    wfi_frame_search search;
-    thread_window *windows; /* [n_threads] */
-    cell *cells;            /* [capacity_cells] */
-    size_t capacity_cells;
-    int64_t first_cell;
-    int64_t n_cells;
-    int64_t n_missing; /* frames not found yet */
     uint8_t *chunk;
-    int64_t chunk_capacity; /* frames */
-    int64_t chunk_position;
-    int64_t chunk_frames;
+    size_t chunk_capacity;
+    uint32_t chunk_file;
+    int64_t chunk_offset;
+    size_t chunk_bytes;
+    bool chunk_refused;
 } reader;
 
 static int64_t floor_quotient(int64_t a, int64_t b)
@@ -66,262 +83,368 @@ void wfi_vdif_reader_destroy(void *p)
     for (size_t i = 0; r->windows != NULL && i < r->stream->n_threads; i++) {
         wfi_free(r->windows[i].bytes);
         wfi_free(r->windows[i].present);
+        wfi_free(r->windows[i].filled);
         wfi_invalid_runs_release(&r->windows[i].invalid);
     }
-    wfi_free(r->windows);
-    wfi_free(r->cells);
-    wfi_free(r->chunk);
+    wfi_run_list_release(&r->found);
     wfi_fault_list_release(&r->faults);
-    wfi_frame_search_release(&r->search);
+    wfi_free(r->windows);
+    wfi_free(r->pieces);
+    wfi_free(r->failures);
+    wfi_free(r->chunk);
     wfi_free(r);
 }
 
 static wf_status create_window(thread_window *window, const wfi_vdif_thread *thread,
-                               int64_t capacity, wf_error *err)
+                               const wfi_convert *convert, int64_t capacity, wf_error *err)
 {
     window->capacity_frames = (size_t)(capacity / thread->samples_per_frame) + 2;
-    const size_t guard_frames = GUARD_BYTES / thread->sample_bytes + 1;
+    window->frame_bytes = wfi_convert_bytes(convert, thread->samples_per_frame);
+    const size_t guard_frames = GUARD_BYTES / window->frame_bytes + 1;
     WFI_TRY(wfi_allocate(&window->bytes, window->capacity_frames + guard_frames,
-                         thread->sample_bytes, "the packed samples of a window", err));
+                         window->frame_bytes, "the packed samples of a window", err));
     return wfi_allocate(&window->present, window->capacity_frames, 1, "the frames of a window",
                         err);
 }
 
-static wf_status create_buffers(reader *r, int64_t capacity, wf_error *err)
-{
-    const wfi_vdif_stream *stream = r->stream;
-    WFI_TRY(wfi_frame_search_create(&r->search, stream, err));
-    WFI_TRY(wfi_allocate(&r->windows, stream->n_threads, sizeof *r->windows,
-                         "the threads of a window", err));
-    for (size_t i = 0; i < stream->n_threads; i++)
-        WFI_TRY(create_window(&r->windows[i], &stream->threads[i], capacity, err));
-    /* a frame at either end reaches into one cell more */
-    r->capacity_cells = (size_t)(capacity / stream->cell_samples) + 4;
-    WFI_TRY(
-        wfi_allocate(&r->cells, r->capacity_cells, sizeof *r->cells, "the cells of a window", err));
-    r->chunk_capacity = CHUNK_BYTES / (int64_t)stream->frame_bytes;
-    if (r->chunk_capacity < 1)
-        r->chunk_capacity = 1;
-    return wfi_allocate(&r->chunk, (size_t)r->chunk_capacity, stream->frame_bytes,
-                        "reading a recording", err);
-}
-
-wf_status wfi_vdif_reader_create(void **out, const wfi_vdif_stream *stream, int64_t capacity,
-                                 wfi_fault_log *log, wf_error *err)
+wf_status wfi_vdif_reader_create(void **out, wfi_vdif_index *index, const wfi_convert *converts,
+                                 int64_t capacity, wf_error *err)
 {
     reader *r = NULL;
     WFI_TRY(wfi_allocate(&r, 1, sizeof *r, "a window", err));
-    r->stream = stream;
-    r->log = log;
     *out = r;
-    return create_buffers(r, capacity, err);
+    r->index = index;
+    r->stream = index->stream;
+    r->converts = converts;
+    WFI_TRY(wfi_allocate(&r->windows, r->stream->n_threads, sizeof *r->windows,
+                         "the threads of a window", err));
+    for (size_t i = 0; i < r->stream->n_threads; i++)
+        WFI_TRY(create_window(&r->windows[i], &r->stream->threads[i], &converts[i], capacity, err));
+    r->chunk_capacity =
+        r->stream->longest_frame > CHUNK_BYTES ? r->stream->longest_frame : (size_t)CHUNK_BYTES;
+    return wfi_allocate(&r->chunk, r->chunk_capacity + WFI_VDIF_HEADER_BYTES, 1,
+                        "reading a recording", err);
 }
 
-/* Which frames and cells a load needs. */
-static void plan_load(reader *r, int64_t first, int64_t n)
+/* ----- which frames, where */
+
+static bool stands_before(const piece *a, const piece *b)
 {
-    const wfi_vdif_stream *stream = r->stream;
-    int64_t earliest = INT64_MAX;
-    int64_t latest = INT64_MIN;
-    r->n_missing = 0;
-    for (size_t i = 0; i < stream->n_threads; i++) {
-        thread_window *w = &r->windows[i];
-        const int64_t length = stream->threads[i].samples_per_frame;
-        w->first_frame = floor_quotient(first, length);
-        w->n_frames = floor_quotient(first + n + length - 1, length) - w->first_frame;
-        memset(w->present, 0, (size_t)w->n_frames);
-        r->n_missing += w->n_frames;
-        const int64_t begin = w->first_frame * length;
-        const int64_t last = (w->first_frame + w->n_frames - 1) * length;
-        earliest = begin < earliest ? begin : earliest;
-        latest = last > latest ? last : latest;
+    return a->run.i_file != b->run.i_file ? a->run.i_file < b->run.i_file
+                                          : a->run.offset < b->run.offset;
+}
+
+static void swap(reader *r, size_t i, size_t k)
+{
+    const piece swapped = r->pieces[i];
+    r->pieces[i] = r->pieces[k];
+    r->pieces[k] = swapped;
+}
+
+static wf_status push(reader *r, piece p, wf_error *err)
+{
+    WFI_TRY(wfi_array_reserve(&r->pieces, &r->pieces_capacity, r->n_pieces + 1, sizeof p,
+                              "the frames of a window", err));
+    r->pieces[r->n_pieces] = p;
+    for (size_t i = r->n_pieces++; i > 0 && stands_before(&r->pieces[i], &r->pieces[(i - 1) / 2]);
+         i = (i - 1) / 2)
+        swap(r, i, (i - 1) / 2);
+    return WF_OK;
+}
+
+/* The first piece has lost a frame: put it where it belongs, or take it away. */
+static void advance(reader *r)
+{
+    piece *first = &r->pieces[0];
+    if (first->run.n > 1)
+        first->run = wfi_run_part(first->run, first->run.k + 1, first->run.k + first->run.n);
+    else
+        *first = r->pieces[--r->n_pieces];
+    for (size_t i = 0; 2 * i + 1 < r->n_pieces;) {
+        size_t child = 2 * i + 1;
+        if (child + 1 < r->n_pieces && stands_before(&r->pieces[child + 1], &r->pieces[child]))
+            child++;
+        if (!stands_before(&r->pieces[child], &r->pieces[i]))
+            break;
+        swap(r, i, child);
+        i = child;
     }
-    r->first_cell = floor_quotient(earliest, stream->cell_samples);
-    r->n_cells = floor_quotient(latest, stream->cell_samples) + 1 - r->first_cell;
 }
 
-/* A file holds nothing of a cell that lies outside its time span. */
-static bool cell_in_file(const wfi_vdif_file *file, int64_t first_sample, int64_t end_sample)
+static wf_status plan_thread(reader *r, size_t i, int64_t first, int64_t n, wf_error *err)
 {
-    return first_sample <= file->latest && end_sample > file->earliest;
+    thread_window *w = &r->windows[i];
+    const int64_t length = r->stream->threads[i].samples_per_frame;
+    w->first_frame = floor_quotient(first, length);
+    w->n_frames = floor_quotient(first + n + length - 1, length) - w->first_frame;
+    w->n_filled = 0;
+    memset(w->present, 0, (size_t)w->n_frames);
+    r->found.n = 0;
+    WFI_TRY(wfi_vdif_index_find(r->index, i, w->first_frame, w->n_frames, &r->found, err));
+    for (size_t k = 0; k < r->found.n; k++)
+        WFI_TRY(push(r, (piece){r->found.runs[k], (int32_t)i}, err));
+    return WF_OK;
 }
 
-/* Where the frames of a cell may stand, between the places of its beginning and its end. */
-static cell widen(const wfi_vdif_stream *stream, size_t i_file, wfi_frame_place first,
-                  wfi_frame_place next)
+static wf_status plan_load(reader *r, int64_t first, int64_t n, wf_error *err)
 {
-    const int64_t n_frames = stream->files[i_file].n_frames;
-    int64_t begin = first.begin - stream->reorder_frames;
-    int64_t end = next.end + stream->reorder_frames;
-    if (end - begin > stream->longest_cell)
-        end = begin + stream->longest_cell;
-    begin = begin > 0 ? begin : 0;
-    return (cell){begin, end < n_frames ? end : n_frames};
+    r->n_pieces = 0;
+    r->n_failures = 0;
+    r->chunk_bytes = 0;
+    r->chunk_refused = false;
+    for (size_t i = 0; i < r->stream->n_threads; i++)
+        WFI_TRY(plan_thread(r, i, first, n, err));
+    return WF_OK;
 }
 
-static wf_status find_cells(reader *r, size_t i_file, wf_error *err)
+/* ----- reading them */
+
+/* How far a chunk that begins at `offset` has something that is wanted. */
+static int64_t wanted_end(const reader *r, uint32_t i_file, int64_t offset)
 {
-    const wfi_vdif_stream *stream = r->stream;
-    bool known = false;
-    wfi_frame_place first = {0, 0};
-    wfi_frame_place next = {0, 0};
-    for (int64_t i = 0; i < r->n_cells; i++) {
-        const int64_t begin = (r->first_cell + i) * stream->cell_samples;
-        const int64_t end = begin + stream->cell_samples;
-        r->cells[i] = (cell){0, 0};
-        const bool there = cell_in_file(&stream->files[i_file], begin, end);
-        if (there && known)
-            first = next;
-        else if (there)
-            WFI_TRY(wfi_frame_search_find(&r->search, i_file, begin, &first, err));
-        known = there;
-        if (!there)
+    const int64_t limit = offset + (int64_t)r->chunk_capacity;
+    int64_t end = offset;
+    for (size_t i = 0; i < r->n_pieces; i++) {
+        const wfi_run *run = &r->pieces[i].run;
+        const int64_t length = r->stream->threads[r->pieces[i].i_thread].pattern.frame_bytes;
+        if (run->i_file != i_file || run->offset + length > limit)
             continue;
-        WFI_TRY(wfi_frame_search_find(&r->search, i_file, end, &next, err));
-        r->cells[i] = widen(stream, i_file, first, next);
+        int64_t last = run->offset;
+        if (run->n > 1) {
+            const int64_t fit = (limit - length - run->offset) / run->stride;
+            last += (fit < run->n - 1 ? fit : run->n - 1) * run->stride;
+        }
+        end = last + length > end ? last + length : end;
     }
+    return end;
+}
+
+/* Read from a frame on; the header after the last frame too. */
+static wf_status read_chunk(reader *r, const wfi_run *run, size_t n_bytes, wf_error *err)
+{
+    bool refused = false;
+    r->chunk_file = run->i_file;
+    r->chunk_offset = run->offset;
+    WFI_TRY(wfi_vdif_read(r->stream, run->i_file, run->offset, r->chunk,
+                          n_bytes + WFI_VDIF_HEADER_BYTES, &r->chunk_bytes, &refused, err));
+    r->chunk_refused = refused;
     return WF_OK;
 }
 
-static const uint8_t *frame_in_chunk(const reader *r, int64_t position)
+/* The bytes of the frame at hand; `n` is less than its length where the file has become shorter,
+ * and `refused` true where the system does not give them. */
+static wf_status fetch(reader *r, const piece *p, const uint8_t **bytes, size_t *n, bool *refused,
+                       wf_error *err)
 {
-    const int64_t i = position - r->chunk_position;
-    return i >= 0 && i < r->chunk_frames ? r->chunk + (size_t)i * r->stream->frame_bytes : NULL;
-}
-
-/* Read frames from a position on, as many as may still be wanted. */
-static wf_status read_chunk(reader *r, size_t i_file, int64_t position, int64_t end, wf_error *err)
-{
-    int64_t n = end - position;
-    n = n < r->n_missing ? n : r->n_missing;
-    n = n < r->chunk_capacity ? n : r->chunk_capacity;
-    size_t n_read = 0;
-    r->chunk_frames = 0;
-    WFI_TRY(wfi_input_file_read(&r->stream->files[i_file].input, position * r->stream->frame_bytes,
-                                r->chunk, (size_t)n * r->stream->frame_bytes, &n_read, err));
-    r->chunk_position = position;
-    r->chunk_frames = (int64_t)(n_read / r->stream->frame_bytes);
+    const wfi_run *run = &p->run;
+    const size_t length = r->stream->threads[p->i_thread].pattern.frame_bytes;
+    const int64_t chunk_end = r->chunk_offset + (int64_t)r->chunk_bytes;
+    if (r->chunk_bytes == 0 || run->i_file != r->chunk_file || run->offset < r->chunk_offset ||
+        run->offset + (int64_t)length > chunk_end) {
+        const int64_t end = wanted_end(r, run->i_file, run->offset);
+        WFI_TRY(read_chunk(r, run, (size_t)(end - run->offset), err));
+        /* one bad place on a disk must not take its neighbours along */
+        if (r->chunk_refused)
+            WFI_TRY(read_chunk(r, run, length, err));
+        if (r->chunk_refused)
+            WFI_TRY(read_chunk(r, run, length - WFI_VDIF_HEADER_BYTES, err));
+    }
+    *bytes = r->chunk + (run->offset - r->chunk_offset);
+    *n = r->chunk_bytes > 0 ? r->chunk_bytes - (size_t)(run->offset - r->chunk_offset) : 0;
+    *refused = r->chunk_refused;
     return WF_OK;
 }
 
-static wf_status peek(reader *r, size_t i_file, int64_t position, wfi_frame *frame, wf_error *err)
+static wf_status fail_frame(reader *r, const piece *p, wf_fault_kind kind, bool misplaced,
+                            wf_error *err)
 {
-    const uint8_t *bytes = frame_in_chunk(r, position);
-    if (bytes == NULL)
-        return wfi_frame_search_peek(&r->search, i_file, position, frame, err);
-    *frame = wfi_vdif_stream_place(r->stream, bytes, r->stream->frame_bytes);
-    wfi_frame_search_remember(&r->search, i_file, position, *frame);
+    WFI_TRY(wfi_array_reserve(&r->failures, &r->failures_capacity, r->n_failures + 1,
+                              sizeof *r->failures, "the frames of a window", err));
+    const piece one = {wfi_run_part(p->run, p->run.k, p->run.k + 1), p->i_thread};
+    r->failures[r->n_failures++] = (failure){one, kind, misplaced};
     return WF_OK;
 }
 
-/* The frame's place in the window; -1: not wanted, there already, or not where its time should
- * stand. */
-static int64_t wanted_place(const reader *r, wfi_frame frame, int64_t position)
+/* Samples of a stretch of payload bytes; what it touches only in part counts too. */
+static wf_sample_range samples_of(const wfi_vdif_thread *thread, const wfi_convert *convert,
+                                  size_t begin, size_t end)
 {
-    if (frame.i_thread < 0)
-        return -1;
-    const thread_window *w = &r->windows[frame.i_thread];
-    const int64_t place =
-        frame.first / r->stream->threads[frame.i_thread].samples_per_frame - w->first_frame;
-    if (place < 0 || place >= w->n_frames || w->present[place])
-        return -1;
-    const cell *c = &r->cells[floor_quotient(frame.first, r->stream->cell_samples) - r->first_cell];
-    return position >= c->first_position && position < c->end_position ? place : -1;
+    const wf_sample_format *f = &convert->format;
+    const int64_t group = (f->is_complex ? 2 : 1) * (int64_t)f->n_channels;
+    int64_t from = 0;
+    int64_t to = 0;
+    if (convert->repack) {
+        from = (int64_t)(begin / 4) * convert->codes_a_word / group;
+        to = (int64_t)((end + 3) / 4) * convert->codes_a_word / group;
+    } else {
+        const int64_t bits = group * convert->bits;
+        from = 8 * (int64_t)begin / bits;
+        to = (8 * (int64_t)end + bits - 1) / bits;
+    }
+    to = to < thread->samples_per_frame ? to : thread->samples_per_frame;
+    return (wf_sample_range){from, to > from ? to - from : 0};
 }
 
-/* Recorders write this word where they have lost the data (common practice). */
-static bool is_fill(const uint8_t *payload, size_t n)
+static wf_status add_filled(reader *r, const piece *p, wf_sample_range range, wf_error *err)
 {
-    static const uint32_t FILL = 0x11223344;
-    enum { WORDS_THAT_PROVE_IT = 32 };
-    const size_t n_words = n / 4;
-    if (n_words == 0 || wfi_le32(payload) != FILL ||
-        wfi_le32(payload + 4 * (n_words / 2)) != FILL ||
-        wfi_le32(payload + 4 * (n_words - 1)) != FILL)
-        return false;
-    for (size_t i = 0; i < n_words && i < WORDS_THAT_PROVE_IT; i++)
-        if (wfi_le32(payload + 4 * i) != FILL)
-            return false;
-    return true;
+    thread_window *w = &r->windows[p->i_thread];
+    const int64_t first = p->run.k * r->stream->threads[p->i_thread].samples_per_frame;
+    WFI_TRY(wfi_array_reserve(&w->filled, &w->filled_capacity, w->n_filled + 1, sizeof *w->filled,
+                              "the fill of a window", err));
+    w->filled[w->n_filled++] = (wf_sample_range){first + range.first, range.n};
+    return wfi_fault_list_append(&r->faults,
+                                 (wfi_fault){.kind = WF_FAULT_FILL,
+                                             .i_thread = p->i_thread,
+                                             .i_file = p->run.i_file,
+                                             .loses_samples = true,
+                                             .has_time = true,
+                                             .offset_bytes = p->run.offset,
+                                             .n_frames = 1,
+                                             .first = first + range.first,
+                                             .n = range.n},
+                                 err);
 }
 
-static void place_frame(reader *r, wfi_frame frame, int64_t place, const uint8_t *bytes)
+/* A frame that is right: its samples, without what is fill of them. */
+static wf_status place_frame(reader *r, const piece *p, const uint8_t *bytes, wf_error *err)
 {
-    const wfi_vdif_thread *thread = &r->stream->threads[frame.i_thread];
-    thread_window *w = &r->windows[frame.i_thread];
+    const wfi_vdif_thread *thread = &r->stream->threads[p->i_thread];
+    const wfi_convert *convert = &r->converts[p->i_thread];
+    thread_window *w = &r->windows[p->i_thread];
     const uint8_t *payload = bytes + thread->header_bytes;
-    if (is_fill(payload, thread->sample_bytes))
-        return;
-    memcpy(w->bytes + (size_t)place * thread->sample_bytes, payload, thread->sample_bytes);
+    const size_t place = (size_t)(p->run.k - w->first_frame);
+    size_t begin = 0;
+    size_t end = 0;
+    for (size_t from = 0; wfi_find_fill(payload, thread->payload_bytes, from, &begin, &end);
+         from = end) {
+        const wf_sample_range range = samples_of(thread, convert, begin, end);
+        if (range.n == thread->samples_per_frame)
+            return fail_frame(r, p, WF_FAULT_FILL, false, err);
+        if (range.n > 0)
+            WFI_TRY(add_filled(r, p, range, err));
+    }
+    wfi_convert_payload(convert, payload, thread->samples_per_frame,
+                        w->bytes + place * w->frame_bytes);
     w->present[place] = 1;
-    r->n_missing--;
+    return WF_OK;
 }
 
-static wf_status scan(reader *r, size_t i_file, cell span, wf_error *err)
+/* Another frame has to follow, or the end of the file. */
+static bool is_followed(const reader *r, const piece *p, const uint8_t *bytes, size_t n)
 {
-    for (int64_t position = span.first_position; position < span.end_position && r->n_missing > 0;
-         position++) {
-        wfi_frame frame;
-        WFI_TRY(peek(r, i_file, position, &frame, err));
-        if (wanted_place(r, frame, position) < 0)
-            continue;
-        if (frame_in_chunk(r, position) == NULL) {
-            WFI_TRY(read_chunk(r, i_file, position, span.end_position, err));
-            if (r->chunk_frames == 0)
-                return WF_OK; /* the file has become shorter: what is gone is missing */
-            WFI_TRY(peek(r, i_file, position, &frame, err));
-        }
-        const int64_t place = wanted_place(r, frame, position);
-        if (place >= 0)
-            place_frame(r, frame, place, frame_in_chunk(r, position));
+    const size_t length = r->stream->threads[p->i_thread].pattern.frame_bytes;
+    enum { WORD_OF_LENGTH = 8 };
+    if (n < length + WFI_VDIF_HEADER_BYTES)
+        return true; /* the file ends, or what follows cannot be read */
+    return wfi_vdif_is_length_word(r->stream, wfi_le32(bytes + length + WORD_OF_LENGTH));
+}
+
+static wf_status take_frame(reader *r, const piece *p, wf_error *err)
+{
+    const uint8_t *bytes = NULL;
+    size_t n = 0;
+    bool refused = false;
+    WFI_TRY(fetch(r, p, &bytes, &n, &refused, err));
+    if (refused)
+        return fail_frame(r, p, WF_FAULT_READ_ERROR, false, err);
+    if (n < r->stream->threads[p->i_thread].pattern.frame_bytes)
+        return fail_frame(r, p, WF_FAULT_CHANGED, false, err);
+    const wfi_frame frame = wfi_vdif_judge(r->stream, bytes, n);
+    if (frame.judgement == WFI_FRAME_INVALID || frame.judgement == WFI_FRAME_FILL)
+        return fail_frame(r, p,
+                          frame.judgement == WFI_FRAME_FILL ? WF_FAULT_FILL : WF_FAULT_INVALID_FLAG,
+                          false, err);
+    const bool expected =
+        frame.judgement == WFI_FRAME_GOOD && frame.i_thread == p->i_thread && frame.k == p->run.k;
+    if (!expected || (!p->run.proven && !is_followed(r, p, bytes, n)))
+        return fail_frame(r, p, WF_FAULT_CHANGED, !p->run.proven, err);
+    return place_frame(r, p, bytes, err);
+}
+
+/* Where a frame stands twice the second may be right where the first is not. */
+static wf_status try_other(reader *r, const failure *f, wf_error *err)
+{
+    piece other = {.i_thread = f->frame.i_thread};
+    if (!wfi_vdif_index_find_other(r->index, (size_t)other.i_thread, f->frame.run.k, &other.run))
+        return WF_OK;
+    const size_t n_before = r->n_failures;
+    r->n_pieces = 0;
+    r->chunk_bytes = 0;
+    WFI_TRY(push(r, other, err));
+    WFI_TRY(take_frame(r, &other, err));
+    r->n_failures = n_before;
+    return WF_OK;
+}
+
+static wf_status log_failures(reader *r, wf_error *err)
+{
+    const size_t n = r->n_failures;
+    for (size_t i = 0; i < n; i++) {
+        const failure f = r->failures[i];
+        const int32_t t = f.frame.i_thread;
+        const int64_t length = r->stream->threads[t].samples_per_frame;
+        WFI_TRY(try_other(r, &f, err));
+        const bool mended = r->windows[t].present[f.frame.run.k - r->windows[t].first_frame] != 0;
+        WFI_TRY(wfi_fault_list_append(&r->faults,
+                                      (wfi_fault){.kind = f.kind,
+                                                  .i_thread = t,
+                                                  .i_file = f.frame.run.i_file,
+                                                  .loses_samples = !mended,
+                                                  .has_time = true,
+                                                  .offset_bytes = f.frame.run.offset,
+                                                  .n_frames = 1,
+                                                  .first = f.frame.run.k * length,
+                                                  .n = length},
+                                      err));
     }
     return WF_OK;
 }
 
-/* Cells that overlap or touch are gone through in one sweep. */
-static wf_status scan_cells(reader *r, size_t i_file, wf_error *err)
+/* Read all pieces; `again`: the index was wrong, and is better now. */
+static wf_status read_pieces(reader *r, bool *again, wf_error *err)
 {
-    cell span = {0, 0};
-    r->chunk_frames = 0;
-    for (int64_t i = 0; i < r->n_cells; i++) {
-        const cell c = r->cells[i];
-        if (c.first_position >= c.end_position)
-            continue;
-        if (c.first_position > span.end_position || c.end_position < span.first_position) {
-            WFI_TRY(scan(r, i_file, span, err));
-            span = c;
-            continue;
-        }
-        if (c.first_position < span.first_position)
-            span.first_position = c.first_position;
-        if (c.end_position > span.end_position)
-            span.end_position = c.end_position;
+    *again = false;
+    while (r->n_pieces > 0) {
+        const piece p = r->pieces[0];
+        WFI_TRY(take_frame(r, &p, err));
+        advance(r);
     }
-    return scan(r, i_file, span, err);
+    for (size_t i = 0; i < r->n_failures; i++) {
+        const wfi_run *run = &r->failures[i].frame.run;
+        bool exact = false;
+        if (r->failures[i].misplaced)
+            WFI_TRY(wfi_vdif_index_refine(r->index, run->i_file, run->offset, &exact, err));
+        *again = *again || exact;
+    }
+    return WF_OK;
 }
 
-static wf_status lose(reader *r, size_t i_thread, int64_t first, int64_t n, wf_error *err)
+/* ----- handing them out */
+
+static int compare_ranges(const void *p, const void *q)
 {
-    const wfi_fault fault = {.kind = WF_FAULT_MISSING,
-                             .i_thread = (int32_t)i_thread,
-                             .loses_samples = true,
-                             .has_time = true,
-                             .n_frames = 1,
-                             .first = first,
-                             .n = n};
-    if (first + n > r->stream->first_sample && first < r->stream->end_sample)
-        WFI_TRY(wfi_fault_list_append(&r->faults, fault, err));
-    return wfi_invalid_runs_append(&r->windows[i_thread].invalid, first, n, err);
+    const wf_sample_range *a = p;
+    const wf_sample_range *b = q;
+    return (a->first > b->first) - (a->first < b->first);
 }
 
 static wf_status hand_out(reader *r, size_t i_thread, wf_packed *packed, wf_error *err)
 {
     const int64_t length = r->stream->threads[i_thread].samples_per_frame;
     thread_window *w = &r->windows[i_thread];
+    size_t filled = 0;
     w->invalid.n = 0;
-    for (int64_t i = 0; i < w->n_frames; i++)
+    if (w->n_filled > 1)
+        qsort(w->filled, w->n_filled, sizeof *w->filled, compare_ranges);
+    for (int64_t i = 0; i < w->n_frames; i++) {
+        const int64_t first = (w->first_frame + i) * length;
         if (!w->present[i])
-            WFI_TRY(lose(r, i_thread, (w->first_frame + i) * length, length, err));
+            WFI_TRY(wfi_invalid_runs_append(&w->invalid, first, length, err));
+        for (; filled < w->n_filled && w->filled[filled].first < first + length; filled++)
+            if (w->present[i])
+                WFI_TRY(wfi_invalid_runs_append(&w->invalid, w->filled[filled].first,
+                                                w->filled[filled].n, err));
+    }
     *packed = (wf_packed){
         .bytes = w->bytes,
         .first = w->first_frame * length,
@@ -335,12 +458,14 @@ static wf_status hand_out(reader *r, size_t i_thread, wf_packed *packed, wf_erro
 wf_status wfi_vdif_reader_load(void *p, wf_packed *packed, int64_t first, int64_t n, wf_error *err)
 {
     reader *r = p;
-    plan_load(r, first, n);
-    for (size_t i = 0; i < r->stream->n_files && r->n_missing > 0; i++) {
-        WFI_TRY(find_cells(r, i, err));
-        WFI_TRY(scan_cells(r, i, err));
+    bool again = true;
+    while (again) {
+        r->faults.n = 0;
+        WFI_TRY(plan_load(r, first, n, err));
+        WFI_TRY(read_pieces(r, &again, err));
     }
+    WFI_TRY(log_failures(r, err));
     for (size_t i = 0; i < r->stream->n_threads; i++)
         WFI_TRY(hand_out(r, i, &packed[i], err));
-    return wfi_fault_log_take(r->log, &r->faults, err);
+    return wfi_fault_log_take(r->stream->log, &r->faults, err);
 }

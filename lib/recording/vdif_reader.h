@@ -7,16 +7,17 @@
 #include <whitefringe/recording.h>
 #include <whitefringe/status.h>
 
-#include "recording/fault_log.h"
+#include "recording/vdif_convert.h"
+#include "recording/vdif_index.h"
 #include "recording/vdif_stream.h"
 
-/** given     stream  outlives the reader
+/** given     index     outlives the reader
+ *            converts  [n_threads] of the index's stream; outlive the reader
  *            capacity  largest number of samples of one load
- *            log  takes what is found wrong; outlives the reader
  *  returned  out  to be destroyed, on failure too where it is not NULL
  */
-wf_status wfi_vdif_reader_create(void **out, const wfi_vdif_stream *stream, int64_t capacity,
-                                 wfi_fault_log *log, wf_error *err);
+wf_status wfi_vdif_reader_create(void **out, wfi_vdif_index *index, const wfi_convert *converts,
+                                 int64_t capacity, wf_error *err);
 void wfi_vdif_reader_destroy(void *reader);
 
 /** Fill packed[n_threads] with whole frames that hold samples [first, first + n). */

@@ -5,9 +5,12 @@
 
 #include <inttypes.h>
 #include <stdlib.h>
+#include <string.h>
 
 #include "base/memory.h"
 #include "base/status.h"
+#include "recording/vdif_convert.h"
+#include "recording/vdif_lock.h"
 
 enum {
     HEAD_BYTES = 64 << 20, /* looked at from the beginning, of all files together, but ... */
@@ -16,15 +19,23 @@ enum {
     N_PLACES = 15,         /* in the middle of a file */
     FRAMES_PER_PLACE = 128,
     TAIL_FRAMES = 512,
+    N_LAYOUTS = 4,       /* of one thread; more are faults of frames */
     ENOUGH_TO_DOUBT = 8, /* frames of one thread, after which one of a lone thread is a fault */
     N_SECONDS = 65,      /* valid frames whose median is the reference second */
     TOLERANCE = 20,      /* one faulty frame in so many is a fault of the frame, not of the file */
+    SEARCH_BYTES = 4 << 20, /* for frames in the middle of a file */
 };
 
-/* Votes on the layout of one thread; the majority remains. */
-typedef struct thread_votes {
+/* Frames of one thread that are cut alike. */
+typedef struct layout {
     wfi_vdif_header pattern;
-    int64_t balance;
+    int64_t n_frames;
+    size_t first_file;
+    int64_t first_offset;
+} layout;
+
+typedef struct thread_votes {
+    layout layouts[N_LAYOUTS];
     int64_t n_frames;
 } thread_votes;
 
@@ -33,35 +44,40 @@ typedef struct survey {
     thread_votes *votes; /* [WFI_VDIF_N_THREADS] */
     int64_t n_good;
     int64_t n_invalid;
-    int64_t n_bad; /* of another length */
-    size_t bad_file;
-    int64_t bad_position;
-    wfi_vdif_header bad; /* the first one */
-    int64_t n_other;     /* of them, those that are possible all the same */
-    size_t other_file;
-    wfi_vdif_header other;
-    wfi_vdif_header first_good;
     int64_t n_over; /* frame number too large for the sample rate */
     wfi_vdif_header over;
     int64_t seconds[N_SECONDS]; /* of the first valid frames */
 } survey;
 
-static void vote(thread_votes *votes, const wfi_vdif_header *header)
+static bool same_cut(const wfi_vdif_header *a, const wfi_vdif_header *b)
 {
-    votes->n_frames++;
-    if (votes->balance == 0)
-        votes->pattern = *header;
-    votes->balance += wfi_vdif_same_layout(&votes->pattern, header) ? 1 : -1;
+    return wfi_vdif_same_layout(a, b) && a->frame_bytes == b->frame_bytes;
 }
 
-static void take_good(survey *s, const wfi_vdif_header *header)
+static void vote(thread_votes *votes, const wfi_vdif_header *header, size_t i_file, int64_t offset)
 {
-    if (s->n_good == 0)
-        s->first_good = *header;
+    votes->n_frames++;
+    for (size_t i = 0; i < N_LAYOUTS; i++) {
+        layout *l = &votes->layouts[i];
+        if (l->n_frames == 0)
+            *l = (layout){*header, 0, i_file, offset};
+        if (same_cut(&l->pattern, header)) {
+            l->n_frames++;
+            return;
+        }
+    }
+}
+
+static void take(survey *s, size_t i_file, int64_t offset, const wfi_vdif_header *header)
+{
+    if (header->invalid) {
+        s->n_invalid++;
+        return;
+    }
     if (s->n_good < N_SECONDS)
-        s->seconds[s->n_good] = wfi_vdif_epoch_second(header->epoch) + header->second;
+        s->seconds[s->n_good] = s->stream->epoch_second[header->epoch] + header->second;
     s->n_good++;
-    vote(&s->votes[header->thread], header);
+    vote(&s->votes[header->thread], header, i_file, offset);
     const int64_t rate_hz = s->stream->sample_rate_hz;
     if (rate_hz != 0 && header->frame >= rate_hz / wfi_vdif_samples_per_frame(header)) {
         if (s->n_over == 0)
@@ -70,126 +86,133 @@ static void take_good(survey *s, const wfi_vdif_header *header)
     }
 }
 
-/* A header of another length, of the same day as the first good one. */
-static bool is_possible(const survey *s, const wfi_vdif_header *header)
+/* Follow frames by their own lengths; where they break off, search for the next. */
+static wf_status look(survey *s, size_t i_file, int64_t offset, int64_t n, wf_error *err)
 {
-    enum { DAY_S = 86400 };
-    const int64_t apart_s = (int64_t)header->second - (int64_t)s->first_good.second;
-    return s->n_good > 0 && wfi_vdif_header_fault(header) == NULL && !header->invalid &&
-           header->epoch == s->first_good.epoch && llabs(apart_s) < DAY_S;
-}
-
-static void take_bad(survey *s, size_t i_file, int64_t position, const wfi_vdif_header *header)
-{
-    if (s->n_bad++ == 0) {
-        s->bad_file = i_file;
-        s->bad_position = position;
-        s->bad = *header;
-    }
-    if (is_possible(s, header) && s->n_other++ == 0) {
-        s->other_file = i_file;
-        s->other = *header;
-    }
-}
-
-static void take(survey *s, size_t i_file, int64_t position, const wfi_vdif_header *header)
-{
-    if (header->frame_bytes != s->stream->frame_bytes)
-        take_bad(s, i_file, position, header);
-    else if (header->invalid || wfi_vdif_header_fault(header) != NULL)
-        s->n_invalid++;
-    else
-        take_good(s, header);
-}
-
-static wf_status look(survey *s, size_t i_file, int64_t first, int64_t n, wf_error *err)
-{
-    const int64_t n_frames = s->stream->files[i_file].n_frames;
-    const int64_t end = first + n < n_frames ? first + n : n_frames;
-    for (int64_t position = first < 0 ? 0 : first; position < end; position++) {
+    for (int64_t i = 0; i < n; i++) {
         wfi_vdif_header header;
         bool found = false;
-        WFI_TRY(wfi_vdif_stream_read_header(s->stream, i_file, position, &header, &found, err));
-        if (found)
-            take(s, i_file, position, &header);
+        WFI_TRY(wfi_vdif_header_at(s->stream, i_file, offset, &header, &found, err));
+        const int64_t left = s->stream->files[i_file].input.n_bytes - offset;
+        if (!found || header.frame_bytes > left || !wfi_vdif_is_plausible(&header)) {
+            WFI_TRY(wfi_vdif_lock(s->stream, i_file, offset + 1, SEARCH_BYTES, &offset, err));
+            if (offset < 0)
+                return WF_OK;
+            continue;
+        }
+        take(s, i_file, offset, &header);
+        offset += header.frame_bytes;
     }
     return WF_OK;
 }
 
-static wf_status look_all_over(survey *s, size_t i_file, int64_t n_head, wf_error *err)
+static wf_status look_from(survey *s, size_t i_file, int64_t offset, int64_t n, wf_error *err)
 {
-    const int64_t n_frames = s->stream->files[i_file].n_frames;
-    WFI_TRY(look(s, i_file, 0, n_head, err));
-    if (n_frames <= n_head)
-        return WF_OK;
-    for (int64_t i = 1; i <= N_PLACES; i++)
-        WFI_TRY(look(s, i_file, n_head + (n_frames - n_head) / (N_PLACES + 1) * i, FRAMES_PER_PLACE,
-                     err));
-    const int64_t tail = n_frames - TAIL_FRAMES;
-    const int64_t from = tail > n_head ? tail : n_head;
-    return look(s, i_file, from, n_frames - from, err);
+    int64_t place = -1;
+    WFI_TRY(wfi_vdif_lock(s->stream, i_file, offset, SEARCH_BYTES, &place, err));
+    return place >= 0 ? look(s, i_file, place, n, err) : WF_OK;
 }
 
-static int64_t frames_at_head(const wfi_vdif_stream *stream)
+static int64_t frames_at_head(const wfi_vdif_stream *stream, int64_t frame_bytes)
 {
-    const int64_t n = HEAD_BYTES / (int64_t)stream->frame_bytes / (int64_t)stream->n_files;
+    const int64_t n = HEAD_BYTES / frame_bytes / (int64_t)stream->n_files;
     return n < HEAD_LEAST ? HEAD_LEAST : n > HEAD_MOST ? HEAD_MOST : n;
 }
 
-static wf_status check_lengths(const survey *s, wf_error *err)
+static wf_status look_all_over(survey *s, size_t i_file, wf_error *err)
 {
-    const wfi_vdif_stream *stream = s->stream;
-    if (s->n_other * TOLERANCE > s->n_good)
-        return wfi_fail(err, WF_UNSUPPORTED,
-                        "%s: thread %" PRIu32 " has frames of %" PRIu32 " bytes and thread %" PRIu32
-                        " of %" PRIu32
-                        "; frames of different length are not handled in one recording: split them "
-                        "into files and recordings of their own",
-                        stream->files[s->other_file].input.path, s->first_good.thread,
-                        stream->frame_bytes, s->other.thread, s->other.frame_bytes);
-    if (s->n_good * TOLERANCE < s->n_bad)
-        return wfi_fail(err, WF_FORMAT,
-                        "%s: frame %" PRId64 " (byte %" PRId64 "): length word says %" PRIu32
-                        " bytes, expected %" PRIu32
-                        " as in the first frame; bytes were lost there, or this is no VDIF file: "
-                        "copy it again",
-                        stream->files[s->bad_file].input.path, s->bad_position,
-                        s->bad_position * stream->frame_bytes, s->bad.frame_bytes,
-                        stream->frame_bytes);
-    if (s->n_good == 0)
+    const int64_t n_bytes = s->stream->files[i_file].input.n_bytes;
+    int64_t first = -1;
+    WFI_TRY(wfi_vdif_lock(s->stream, i_file, 0, WFI_VDIF_LOCK_BYTES, &first, err));
+    if (first < 0)
+        return WF_OK;
+    wfi_vdif_header header;
+    bool found = false;
+    WFI_TRY(wfi_vdif_header_at(s->stream, i_file, first, &header, &found, err));
+    const int64_t length = found ? header.frame_bytes : WFI_VDIF_HEADER_BYTES;
+    const int64_t n_head = frames_at_head(s->stream, length);
+    WFI_TRY(look(s, i_file, first, n_head, err));
+    const int64_t head_end = first + n_head * length;
+    if (n_bytes <= head_end)
+        return WF_OK;
+    /* whole frames from the first on, where as a rule headers are */
+    const int64_t step = (n_bytes - head_end) / (N_PLACES + 1) / length * length;
+    for (int64_t i = 1; i <= N_PLACES && step > 0; i++)
+        WFI_TRY(look_from(s, i_file, head_end + i * step, FRAMES_PER_PLACE, err));
+    const int64_t tail = n_bytes - TAIL_FRAMES * length;
+    const int64_t from =
+        tail > head_end ? head_end + (tail - head_end) / length * length : head_end;
+    return look_from(s, i_file, from, TAIL_FRAMES, err);
+}
+
+static wf_status check_found(const survey *s, wf_error *err)
+{
+    const char *path = s->stream->files[0].input.path;
+    if (s->n_good > 0)
+        return WF_OK;
+    if (s->n_invalid > 0)
         return wfi_fail(err, WF_FORMAT,
                         "%s: no valid frame among the %" PRId64
                         " looked at: all are marked invalid; nothing can be correlated from it",
-                        stream->files[0].input.path, s->n_invalid);
-    return WF_OK;
+                        path, s->n_invalid);
+    return wfi_fail(err, WF_FORMAT,
+                    "%s: no VDIF frames: at no place within the first %d MiB do headers follow one "
+                    "another by the lengths that they state; check the format stated in the job, "
+                    "or copy the file again",
+                    path, WFI_VDIF_LOCK_BYTES >> 20);
 }
 
-static bool is_power_of_two(uint32_t value)
+static const layout *prevailing(const thread_votes *votes)
 {
-    return value != 0 && (value & (value - 1)) == 0;
+    const layout *best = &votes->layouts[0];
+    for (size_t i = 1; i < N_LAYOUTS; i++)
+        if (votes->layouts[i].n_frames > best->n_frames)
+            best = &votes->layouts[i];
+    return best;
+}
+
+/* A thread whose frames change is no thread to go on with. */
+static wf_status check_change(const survey *s, uint32_t id, wf_error *err)
+{
+    const thread_votes *votes = &s->votes[id];
+    const layout *a = prevailing(votes);
+    for (size_t i = 0; i < N_LAYOUTS; i++) {
+        const layout *b = &votes->layouts[i];
+        if (b == a || b->n_frames < ENOUGH_TO_DOUBT || b->n_frames * TOLERANCE < a->n_frames)
+            continue;
+        const layout *later = b->first_file > a->first_file || (b->first_file == a->first_file &&
+                                                                b->first_offset > a->first_offset)
+                                  ? b
+                                  : a;
+        const layout *earlier = later == a ? b : a;
+        return wfi_fail(
+            err, WF_UNSUPPORTED,
+            "%s: thread %" PRIu32 " changes: at byte %" PRId64 " its frames are %" PRIu32
+            " bytes long with %u channels of %" PRIu32 " bits, before that %" PRIu32
+            " bytes with %u channels of %" PRIu32
+            " bits; split the file where it changes and name the parts in recordings of their own",
+            s->stream->files[later->first_file].input.path, id, later->first_offset,
+            later->pattern.frame_bytes, 1u << later->pattern.log2_channels, later->pattern.bits,
+            earlier->pattern.frame_bytes, 1u << earlier->pattern.log2_channels,
+            earlier->pattern.bits);
+    }
+    return WF_OK;
 }
 
 static wf_status check_layout(const wfi_vdif_stream *stream, const wfi_vdif_header *h,
                               wf_error *err)
 {
-    enum { LARGEST_BITS = 16, LARGEST_LOG2_CHANNELS = 20, EXTENDED_OTHER_BIT_ORDER = 0xAB };
-    const char *path = stream->files[0].input.path;
-    if (!is_power_of_two(h->bits) || h->bits > LARGEST_BITS)
-        return wfi_fail(err, WF_UNSUPPORTED,
-                        "%s: thread %" PRIu32 ": header word 3 states %" PRIu32
-                        " bits a sample; 1, 2, 4, 8 and 16 are handled: record with one of these",
-                        path, h->thread, h->bits);
-    if (h->log2_channels > LARGEST_LOG2_CHANNELS)
-        return wfi_fail(err, WF_UNSUPPORTED,
-                        "%s: thread %" PRIu32 ": header word 2 states 2^%" PRIu32
-                        " channels; at most 2^%d are handled",
-                        path, h->thread, h->log2_channels, LARGEST_LOG2_CHANNELS);
-    if (!h->legacy && h->extended[0] >> 24 == EXTENDED_OTHER_BIT_ORDER)
+    enum { EXTENDED_OTHER_BIT_ORDER = 0xAB };
+    const wf_payload_order *order = &stream->payload;
+    const bool order_stated = order->bytes != WF_BYTES_IN_ORDER || order->bits_reversed ||
+                              order->sign_lowest || order->codes != WF_CODES_OFFSET_BINARY;
+    if (!h->legacy && h->extended[0] >> 24 == EXTENDED_OTHER_BIT_ORDER && !order_stated)
         return wfi_fail(err, WF_UNSUPPORTED,
                         "%s: thread %" PRIu32
                         ": extended data version 0xAB in header word 4: the payload is not in "
-                        "VDIF's bit order, which is not handled; convert the file to plain VDIF",
-                        path, h->thread);
+                        "VDIF's bit order; state in the recording what is (sign_bit, bit_order, "
+                        "byte_order), or convert the file to plain VDIF",
+                        stream->files[0].input.path, h->thread);
     return WF_OK;
 }
 
@@ -199,8 +222,16 @@ static void describe_thread(wfi_vdif_thread *thread, uint32_t id, const wfi_vdif
     thread->pattern = *pattern;
     thread->header_bytes = wfi_vdif_header_bytes(pattern);
     thread->samples_per_frame = wfi_vdif_samples_per_frame(pattern);
-    thread->sample_bytes =
-        (size_t)((uint64_t)thread->samples_per_frame * wfi_vdif_sample_bits(pattern) / 8);
+    thread->payload_bytes = pattern->frame_bytes - thread->header_bytes;
+}
+
+static void add_length(wfi_vdif_stream *stream, uint32_t length)
+{
+    for (size_t i = 0; i < stream->n_lengths; i++)
+        if (stream->lengths[i] == length)
+            return;
+    stream->lengths[stream->n_lengths++] = length;
+    stream->longest_frame = length > stream->longest_frame ? length : stream->longest_frame;
 }
 
 /* A thread that was seen once, where others were seen often, is a damaged header. */
@@ -218,13 +249,18 @@ static wf_status list_threads(survey *s, wf_error *err)
         most = s->votes[i].n_frames > most ? s->votes[i].n_frames : most;
     WFI_TRY(wfi_allocate(&stream->threads, WFI_VDIF_N_THREADS, sizeof *stream->threads,
                          "the threads of a recording", err));
+    WFI_TRY(wfi_allocate(&stream->lengths, WFI_VDIF_N_THREADS, sizeof *stream->lengths,
+                         "the threads of a recording", err));
     for (uint32_t id = 0; id < WFI_VDIF_N_THREADS; id++) {
         stream->thread_index[id] = -1;
         if (!is_thread(s, id, most))
             continue;
-        WFI_TRY(check_layout(stream, &s->votes[id].pattern, err));
+        const wfi_vdif_header *pattern = &prevailing(&s->votes[id])->pattern;
+        WFI_TRY(check_change(s, id, err));
+        WFI_TRY(check_layout(stream, pattern, err));
         stream->thread_index[id] = (int16_t)stream->n_threads;
-        describe_thread(&stream->threads[stream->n_threads++], id, &s->votes[id].pattern);
+        describe_thread(&stream->threads[stream->n_threads++], id, pattern);
+        add_length(stream, pattern->frame_bytes);
     }
     return WF_OK;
 }
@@ -253,8 +289,74 @@ static int compare_seconds(const void *a, const void *b)
 static int64_t median_second(survey *s)
 {
     const size_t n = s->n_good < N_SECONDS ? (size_t)s->n_good : N_SECONDS;
+    if (n == 0)
+        return 0;
     qsort(s->seconds, n, sizeof s->seconds[0], compare_seconds);
     return s->seconds[n / 2];
+}
+
+/* Versions 1, 3 and 4 have a word by which they are known. */
+static wf_status warn_of_extended_header(const wfi_vdif_stream *stream, const wfi_vdif_thread *t,
+                                         wf_error *err)
+{
+    static const uint32_t SYNC = 0xACABFEED;
+    const wfi_vdif_header *h = &t->pattern;
+    const uint32_t version = h->extended[0] >> 24;
+    if (h->legacy || (version != 1 && version != 3 && version != 4) || h->extended[1] == SYNC)
+        return WF_OK;
+    return wfi_fault_log_warn(stream->log, err,
+                              "%s: thread %" PRIu32 ": the extended header is of version %" PRIu32
+                              " but lacks its sync word ACABFEED (found %08" PRIX32
+                              "); extended headers are ignored",
+                              stream->files[0].input.path, t->id, version, h->extended[1]);
+}
+
+/* Many recorders put the bandwidth, half the rate of real samples, where the rate belongs. */
+static wf_status warn_of_rate(const wfi_vdif_stream *stream, const wfi_vdif_thread *t,
+                              wf_error *err)
+{
+    static const uint32_t SYNC = 0xACABFEED;
+    const wfi_vdif_header *h = &t->pattern;
+    const uint32_t version = h->extended[0] >> 24;
+    if (h->legacy || (version != 1 && version != 3) || h->extended[1] != SYNC ||
+        stream->sample_rate_hz == 0)
+        return WF_OK;
+    const int64_t field_hz =
+        (int64_t)(h->extended[0] & 0x7fffff) * (h->extended[0] >> 23 & 1 ? 1000000 : 1000);
+    if (field_hz == 0 || field_hz == stream->sample_rate_hz ||
+        2 * field_hz == stream->sample_rate_hz)
+        return WF_OK;
+    return wfi_fault_log_warn(stream->log, err,
+                              "%s: thread %" PRIu32 ": its headers state a rate or bandwidth of "
+                              "%" PRId64 " Hz, the job a sample_rate_hz of %" PRId64,
+                              stream->files[0].input.path, t->id, field_hz, stream->sample_rate_hz);
+}
+
+static wf_status warn_of_epoch(const wfi_vdif_stream *stream, const wfi_vdif_thread *t,
+                               wf_error *err)
+{
+    const wfi_vdif_thread *first = &stream->threads[0];
+    const int64_t apart = stream->epoch_second[t->pattern.epoch] + t->pattern.second -
+                          stream->epoch_second[first->pattern.epoch] - first->pattern.second;
+    if (t->pattern.epoch == first->pattern.epoch || llabs(apart) < 86400)
+        return WF_OK;
+    return wfi_fault_log_warn(stream->log, err,
+                              "%s: thread %" PRIu32 " counts from reference epoch %" PRIu32
+                              ", thread %" PRIu32 " from %" PRIu32
+                              ", which puts them %+.1f days apart; if one is wrong, add "
+                              "reference_epoch to the recording in the job",
+                              stream->files[0].input.path, t->id, t->pattern.epoch, first->id,
+                              first->pattern.epoch, (double)apart / 86400.0);
+}
+
+static wf_status warn(const wfi_vdif_stream *stream, wf_error *err)
+{
+    for (size_t i = 0; i < stream->n_threads; i++) {
+        WFI_TRY(warn_of_extended_header(stream, &stream->threads[i], err));
+        WFI_TRY(warn_of_rate(stream, &stream->threads[i], err));
+        WFI_TRY(warn_of_epoch(stream, &stream->threads[i], err));
+    }
+    return WF_OK;
 }
 
 wf_status wfi_vdif_survey(wfi_vdif_stream *stream, wf_error *err)
@@ -262,16 +364,17 @@ wf_status wfi_vdif_survey(wfi_vdif_stream *stream, wf_error *err)
     survey s = {.stream = stream};
     WFI_TRY(wfi_allocate(&s.votes, WFI_VDIF_N_THREADS, sizeof *s.votes, "the survey of a recording",
                          err));
-    const int64_t n_head = frames_at_head(stream);
     wf_status status = WF_OK;
     for (size_t i = 0; i < stream->n_files && status == WF_OK; i++)
-        status = look_all_over(&s, i, n_head, err);
+        status = look_all_over(&s, i, err);
     if (status == WF_OK)
-        status = check_lengths(&s, err);
+        status = check_found(&s, err);
     if (status == WF_OK)
         status = list_threads(&s, err);
     if (status == WF_OK)
         status = check_frame_numbers(&s, err);
+    if (status == WF_OK)
+        status = warn(stream, err);
     stream->origin_second = median_second(&s);
     wfi_free(s.votes);
     return status;

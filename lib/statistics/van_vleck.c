@@ -141,5 +141,6 @@ double wfi_quantisation_efficiency(wf_sample_format format, double mean_square)
         return TWO_OVER_PI;
     if (format.encoding == WF_ENCODING_OFFSET_BINARY && format.bits == 2)
         return four_level_efficiency(component);
-    return uniform_efficiency(format.encoding, format.bits, component);
+    const unsigned bits = format.sampler_bits != 0 ? format.sampler_bits : format.bits;
+    return uniform_efficiency(format.encoding, bits, component);
 }

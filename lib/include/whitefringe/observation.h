@@ -177,6 +177,28 @@ typedef enum wf_file_format {
 
 typedef enum wf_sampling { WF_SAMPLING_PROBE, WF_SAMPLING_REAL, WF_SAMPLING_COMPLEX } wf_sampling;
 
+/** How codes stand for levels in VDIF payloads that are not as the standard has them. */
+typedef enum wf_code_order {
+    WF_CODES_OFFSET_BINARY,   /* the standard: code 0 is the most negative level */
+    WF_CODES_TWOS_COMPLEMENT, /* the highest bit is that of the sign */
+} wf_code_order;
+
+typedef enum wf_byte_order {
+    WF_BYTES_IN_ORDER, /* the standard: little-endian words */
+    WF_BYTES_SWAPPED_IN_16,
+    WF_BYTES_SWAPPED_IN_32,
+    WF_BYTES_SWAPPED_IN_64,
+} wf_byte_order;
+
+/** What has to be done to payload bytes, in this order, before they are as the standard has them;
+ *  all zero: nothing. */
+typedef struct wf_payload_order {
+    wf_byte_order bytes;
+    bool bits_reversed; /* in every byte */
+    bool sign_lowest;   /* of 2 bits, the lower is the sign: sign and magnitude are swapped */
+    wf_code_order codes;
+} wf_payload_order;
+
 /** One station's files of one stream format. */
 typedef struct wf_recording_entry {
     size_t i_station;
@@ -188,6 +210,13 @@ typedef struct wf_recording_entry {
     wf_sampling sampling;   /* sound files: COMPLEX takes channel pairs as I and Q */
     bool has_start;
     wf_instant start;         /* station-clock time of the first sample; sound files only */
+    wf_payload_order payload; /* VDIF only, as what follows */
+    int64_t time_offset_s;    /* is added to all times of the recording */
+    bool has_reference_epoch;
+    uint32_t reference_epoch; /* in place of what the headers say; half years since 2000 */
+    bool frame_index_exact;   /* look at every header before anything is read */
+    bool keep_going; /* what the system cannot read is invalid, and no error; set by whoever
+                        opens the recording, not by the job */
     const wf_stream *streams; /* [n_streams] */
     size_t n_streams;
 } wf_recording_entry;

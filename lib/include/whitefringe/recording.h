@@ -35,9 +35,10 @@ typedef enum wf_encoding {
  */
 typedef struct wf_sample_format {
     wf_encoding encoding;
-    unsigned bits; /* of each component */
+    unsigned bits; /* of each component, as packed */
     bool is_complex;
     uint32_t n_channels;
+    unsigned sampler_bits; /* 2^this many levels, in the middle of all codes; 0: as many as bits */
 } wf_sample_format;
 
 typedef struct wf_thread_info {

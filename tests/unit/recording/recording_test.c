@@ -71,7 +71,7 @@ static void recording_refuses_unknown_contents(void **state)
     fclose(file);
     check_refused("zeros", WF_FILE_FORMAT_PROBE, WF_FORMAT,
                   "begins with the bytes 00 00 00 00 00 00 00 00, which is none of the formats");
-    check_refused("zeros", WF_FILE_FORMAT_VDIF, WF_FORMAT, "no VDIF frame at byte 0");
+    check_refused("zeros", WF_FILE_FORMAT_VDIF, WF_FORMAT, "no VDIF frames");
 }
 
 static void write_wav(const char *path)

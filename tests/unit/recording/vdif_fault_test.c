@@ -80,7 +80,7 @@ static void vdif_file_cut_within_its_first_frame_is_refused(void **state)
     for (int left = FRAME_BYTES - 1; left > 0; left--) {
         assert_int_equal(truncate("a.vdif", left), 0);
         check_refused("a.vdif", WF_FORMAT,
-                      left >= 32 ? "hold no whole frame" : "less than a VDIF frame header");
+                      left >= 32 ? "no VDIF frames" : "less than a VDIF frame header");
     }
     assert_int_equal(truncate("a.vdif", 0), 0);
     check_refused("a.vdif", WF_FORMAT, "is empty");
@@ -124,48 +124,103 @@ static void vdif_system_refusal_names_file_and_place(void **state)
 static void vdif_refuses_what_it_cannot_unpack(void **state)
 {
     (void)state;
-    static const uint32_t bits[] = {3, 5, 12, 32};
-    for (size_t i = 0; i < sizeof bits / sizeof bits[0]; i++) {
-        frame_spec f = plain;
-        f.bits = bits[i];
-        write_file("a.vdif", f, 20);
-        check_refused("a.vdif", WF_UNSUPPORTED, "bits a sample; 1, 2, 4, 8 and 16 are handled");
-    }
     frame_spec f = plain;
+    f.bits = 3;
+    f.log2_channels = 1;
+    write_file("a.vdif", f, 20);
+    check_refused("a.vdif", WF_UNSUPPORTED, "3 bits a sample in 2 channels of one thread");
+    f.bits = 17;
+    f.log2_channels = 0;
+    f.is_complex = 1;
+    write_file("a.vdif", f, 20);
+    check_refused("a.vdif", WF_FORMAT, "no VDIF frames"); /* not one complete sample in a word */
+    f = plain;
     f.extended[0] = 0xABADDEED;
     write_file("a.vdif", f, 20);
     check_refused("a.vdif", WF_UNSUPPORTED, "extended data version 0xAB");
     f = plain;
     f.log2_channels = 10;
     write_file("a.vdif", f, 20);
-    check_refused("a.vdif", WF_FORMAT, "too short for one sample of all channels");
+    check_refused("a.vdif", WF_FORMAT, "no VDIF frames");
 }
 
-static void vdif_refuses_threads_of_different_frame_length(void **state)
+static const frame_spec *threads_of_two_lengths(uint32_t thread, int64_t frame)
+{
+    static frame_spec expected;
+    const int64_t n = thread == 9 ? 20 : 40;
+    if (frame < 0 || frame >= n)
+        return NULL;
+    expected = frame_at(thread == 9 ? 2 * frame : frame);
+    expected.thread = thread;
+    if (thread == 9) {
+        expected.frame /= 2;
+        expected.frame_bytes = 160;
+    }
+    return &expected;
+}
+
+/* Thread 9 has frames twice as long, half as many a second. */
+static void vdif_threads_may_differ_in_frame_length(void **state)
 {
     (void)state;
     FILE *file = create_file("a.vdif");
     for (int64_t i = 0; i < 40; i++) {
+        write_frame(file, threads_of_two_lengths(0, i));
+        if (i % 2 == 0)
+            write_frame(file, threads_of_two_lengths(9, i / 2));
+    }
+    fclose(file);
+    wf_recording *recording = open_vdif_file("a.vdif", RATE_HZ);
+    wf_window *window = open_window(recording, 60 * SAMPLES);
+    wf_error err = WF_ERROR_INIT;
+    wf_check_ok(wf_window_load(window, -SAMPLES, 50 * SAMPLES, &err), &err);
+    const wf_recording_info *info = wf_recording_describe(recording);
+    assert_int_equal(info->n_threads, 2);
+    for (size_t t = 0; t < 2; t++)
+        check_load(window, t, &info->threads[t], t == 0 ? SAMPLES : 2 * SAMPLES, -SAMPLES,
+                   50 * SAMPLES, threads_of_two_lengths);
+    wf_window_destroy(window);
+    wf_recording_close(recording);
+}
+
+static void vdif_refuses_a_thread_that_changes(void **state)
+{
+    (void)state;
+    FILE *file = create_file("a.vdif");
+    for (int64_t i = 0; i < 60; i++) {
         frame_spec f = frame_at(i);
-        write_frame(file, &f);
-        f.thread = 9;
-        f.frame_bytes = 160;
+        f.bits = i < 40 ? 8 : 4;
         write_frame(file, &f);
     }
     fclose(file);
-    check_refused("a.vdif", WF_UNSUPPORTED, "thread 0 has frames of 96 bytes and thread 9 of 160");
+    check_refused("a.vdif", WF_UNSUPPORTED,
+                  "thread 0 changes: at byte 3840 its frames are 96 bytes long with 1 channels of "
+                  "4 bits, before that 96 bytes with 1 channels of 8 bits");
 }
 
-static void vdif_refuses_a_file_that_loses_its_frames(void **state)
+/* What is no frame any more takes the last one along, which nothing proves to be whole. */
+static void vdif_keeps_the_frames_before_garbage(void **state)
 {
     (void)state;
-    write_file("a.vdif", plain, 3);
+    write_file("a.vdif", plain, 30);
     FILE *file = fopen("a.vdif", "ab");
     assert_non_null(file);
     for (int i = 0; i < 100 * FRAME_BYTES; i++)
         fputc(i * 7 % 251, file);
     fclose(file);
-    check_refused("a.vdif", WF_FORMAT, "frame 3 (byte 288): length word says");
+    n_there = 29;
+    wf_recording *recording = open_vdif_file("a.vdif", RATE_HZ);
+    wf_window *window = open_window(recording, 40 * SAMPLES);
+    load_and_check(window, recording, SAMPLES, -SAMPLES, 40 * SAMPLES, frames_there);
+    wf_fault faults[WF_FAULT_N_KINDS];
+    wf_error err = WF_ERROR_INIT;
+    wf_check_ok(wf_recording_faults(recording, faults, &err), &err);
+    assert_int_equal(faults[WF_FAULT_UNPROVEN].n_frames, 1);
+    assert_int_equal(faults[WF_FAULT_UNPROVEN].first.frame, 29);
+    assert_int_equal(faults[WF_FAULT_GARBAGE].n_bytes, 100 * FRAME_BYTES);
+    assert_int_equal(faults[WF_FAULT_GARBAGE].first.offset_bytes, 30 * FRAME_BYTES);
+    wf_window_destroy(window);
+    wf_recording_close(recording);
 }
 
 static void vdif_refuses_a_file_of_invalid_frames(void **state)
@@ -261,8 +316,9 @@ int main(void)
         cmocka_unit_test(vdif_file_cut_while_open_gives_invalid_samples),
         cmocka_unit_test(vdif_system_refusal_names_file_and_place),
         cmocka_unit_test(vdif_refuses_what_it_cannot_unpack),
-        cmocka_unit_test(vdif_refuses_threads_of_different_frame_length),
-        cmocka_unit_test(vdif_refuses_a_file_that_loses_its_frames),
+        cmocka_unit_test(vdif_threads_may_differ_in_frame_length),
+        cmocka_unit_test(vdif_refuses_a_thread_that_changes),
+        cmocka_unit_test(vdif_keeps_the_frames_before_garbage),
         cmocka_unit_test(vdif_refuses_a_file_of_invalid_frames),
         cmocka_unit_test(vdif_refuses_a_rate_that_does_not_fit),
         cmocka_unit_test(vdif_window_refuses_more_than_it_was_made_for),

@@ -1,0 +1,29 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+#include "recording/vdif_fill.h"
+
+#include "base/bytes.h"
+
+static const uint32_t FILL = 0x11223344;
+
+/* One word in so many is looked at: a stretch that counts holds one of them. */
+bool wfi_find_fill(const uint8_t *payload, size_t n_bytes, size_t from, size_t *begin, size_t *end)
+{
+    const size_t n_words = n_bytes / 4;
+    const size_t first = (from / 4 + WFI_FILL_WORDS - 1) / WFI_FILL_WORDS * WFI_FILL_WORDS;
+    for (size_t i = first; i < n_words; i += WFI_FILL_WORDS) {
+        if (wfi_le32(payload + 4 * i) != FILL)
+            continue;
+        size_t low = i;
+        size_t high = i + 1;
+        while (low > from / 4 && wfi_le32(payload + 4 * (low - 1)) == FILL)
+            low--;
+        while (high < n_words && wfi_le32(payload + 4 * high) == FILL)
+            high++;
+        if (high - low < WFI_FILL_WORDS)
+            continue;
+        *begin = 4 * low;
+        *end = 4 * high;
+        return true;
+    }
+    return false;
+}
