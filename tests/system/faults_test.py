@@ -16,7 +16,6 @@ import program
 import reference
 import signals
 import times
-import vdif_files
 from campaign import START, Campaign, Recorded, Station
 
 LOW_HZ, WIDTH_HZ, FS = 8400.0e6, 5.0e5, 1_000_000
@@ -126,10 +125,15 @@ class Faults(program.SystemTest):
         self.check_fails(DATA, "sample")
 
     def test_bits_that_are_not_handled(self):
-        codes = np.zeros((40_000, 1), dtype=np.uint32)
-        layout = vdif_files.Layout(START, FS, 3, samples_per_frame=8000)
-        vdif_files.write(self.alder, layout, [vdif_files.Thread(codes)])
-        self.check_fails(DATA, self.alder.name, "3")
+        """3 bits fit a word in one channel only; the header's word 3 says so, whatever stands in
+        the payload."""
+        data = bytearray(self.alder.read_bytes())
+        frame_bytes = 8 * int.from_bytes(data[8:11], "little")
+        for place in range(0, len(data), frame_bytes):
+            data[place + 11] = 1  # log2 of the channels
+            data[place + 15] = (3 - 1) << 2
+        self.alder.write_bytes(data)
+        self.check_fails(DATA, self.alder.name, "3 bits", "2 channels")
 
     def test_stations_whose_recordings_do_not_overlap(self):
         """Birch recorded an hour later: there is no baseline to correlate."""
