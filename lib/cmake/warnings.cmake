@@ -10,6 +10,7 @@ target_compile_options(wf_compile_options INTERFACE
     -ffp-contract=off
     -Wall -Wextra -Wpedantic -Wshadow -Wconversion -Wstrict-prototypes -Wmissing-prototypes
     -Wvla -Wundef -Wcast-qual -Wwrite-strings -Wformat=2
+    -Wno-missing-field-initializers # fields that are left out are zero, and zero is the default
     $<$<BOOL:${WF_WERROR}>:-Werror>)
 set(CMAKE_C_STANDARD 11)
 set(CMAKE_C_EXTENSIONS OFF)

@@ -29,7 +29,7 @@ typedef struct wfi_format {
     void (*close)(void *state);
 
     /* A reader belongs to one thread at a time; any number of them share a state. */
-    wf_status (*reader_create)(void **reader, void *state, int64_t capacity, wf_error *err);
+    wf_status (*reader_create)(void **reader, const void *state, int64_t capacity, wf_error *err);
     void (*reader_destroy)(void *reader);
 
     /* Fill packed[n_threads] with samples [first, first + n), n <= capacity. */

@@ -234,7 +234,7 @@ static void reader_destroy(void *p)
     wfi_free(r);
 }
 
-static wf_status reader_create(void **out, void *state, int64_t capacity, wf_error *err)
+static wf_status reader_create(void **out, const void *state, int64_t capacity, wf_error *err)
 {
     reader *r = NULL;
     WFI_TRY(wfi_allocate(&r, 1, sizeof *r, "a window", err));

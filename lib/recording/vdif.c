@@ -17,7 +17,7 @@ enum { SURE = 90, LIKELY = 40, DOUBTFUL = 20 };
 
 typedef struct vdif {
     wfi_vdif_stream stream;
-    wfi_vdif_index index;
+    wfi_vdif_index *index; /* readers make it better where it was wrong */
     wfi_convert *converts; /* [n_threads] */
     wf_thread_info *threads;
 } vdif;
@@ -39,7 +39,8 @@ static void close_vdif(void *state)
     vdif *v = state;
     if (v == NULL)
         return;
-    wfi_vdif_index_destroy(&v->index);
+    wfi_vdif_index_destroy(v->index);
+    wfi_free(v->index);
     wfi_vdif_stream_close(&v->stream);
     wfi_free(v->converts);
     wfi_free(v->threads);
@@ -87,16 +88,16 @@ static wf_status open_vdif(void **state, wf_recording_info *info, const wf_recor
     *state = v;
     WFI_TRY(wfi_vdif_stream_open(&v->stream, entry, log, err));
     WFI_TRY(describe_threads(v, err));
-    WFI_TRY(wfi_vdif_index_create(&v->index, &v->stream, entry->frame_index_exact, err));
+    WFI_TRY(wfi_allocate(&v->index, 1, sizeof *v->index, "a recording", err));
+    WFI_TRY(wfi_vdif_index_create(v->index, &v->stream, entry->frame_index_exact, err));
     describe(v, info);
     return WF_OK;
 }
 
-/* Asking makes the index better where it was wrong; what it says does not change by that. */
-static wf_status reader_create(void **out, void *state, int64_t capacity, wf_error *err)
+static wf_status reader_create(void **out, const void *state, int64_t capacity, wf_error *err)
 {
-    vdif *v = state;
-    return wfi_vdif_reader_create(out, &v->index, v->converts, capacity, err);
+    const vdif *v = state;
+    return wfi_vdif_reader_create(out, v->index, v->converts, capacity, err);
 }
 
 const wfi_format wfi_vdif = {

@@ -308,7 +308,7 @@ static void destroy_refined(wfi_refined *r)
 
 void wfi_vdif_index_destroy(wfi_vdif_index *index)
 {
-    if (index->stream == NULL)
+    if (index == NULL || index->stream == NULL)
         return;
     for (size_t f = 0; index->intervals != NULL && f < index->stream->n_files; f++) {
         for (size_t i = 0; i < index->intervals[f].n; i++)

@@ -40,8 +40,7 @@ static double mean_square_of_steps(int n, double first, double sigma)
 static double offset_binary(unsigned bits, double spacing_in_sigma)
 {
     const int n = 1 << bits;
-    const wf_sample_format format = {
-        .encoding = WF_ENCODING_OFFSET_BINARY, .bits = bits, .is_complex = false, .n_channels = 1};
+    const wf_sample_format format = {WF_ENCODING_OFFSET_BINARY, bits, false, 1};
     return wfi_quantisation_efficiency(
         format, mean_square_of_steps(n, 0.5 * (1 - n), 1.0 / spacing_in_sigma));
 }
@@ -69,8 +68,7 @@ static void efficiency_of_eight_bits_off_the_optimum(void **state)
 
 static double two_bits(double v0)
 {
-    const wf_sample_format format = {
-        .encoding = WF_ENCODING_OFFSET_BINARY, .bits = 2, .is_complex = false, .n_channels = 1};
+    const wf_sample_format format = {WF_ENCODING_OFFSET_BINARY, 2, false, 1};
     const double n = WFI_OUTER_LEVEL_2BIT;
     const double outer = 2.0 * below(-v0);
     return wfi_quantisation_efficiency(format, 1.0 - outer + n * n * outer);
@@ -91,8 +89,7 @@ static void efficiency_of_two_bits(void **state)
 static void efficiency_of_complex_samples_is_that_of_their_components(void **state)
 {
     (void)state;
-    wf_sample_format format = {
-        .encoding = WF_ENCODING_OFFSET_BINARY, .bits = 3, .is_complex = false, .n_channels = 1};
+    wf_sample_format format = {WF_ENCODING_OFFSET_BINARY, 3, false, 1};
     const double real = wfi_quantisation_efficiency(format, 2.5);
     format.is_complex = true;
     wf_check_near("complex", wfi_quantisation_efficiency(format, 5.0), real, 1e-12, "");
@@ -104,8 +101,7 @@ static void efficiency_of_signed_samples(void **state)
     /* Levels at the integers. eta of noise of spread sigma by the definition, E[x q] summed over
      * the levels by the integral of x phi(x): phi(low) - phi(high). */
     static const double sigmas[] = {0.4, 0.7, 1.5, 20.0, 90.0, 300.0};
-    const wf_sample_format format = {
-        .encoding = WF_ENCODING_SIGNED, .bits = 8, .is_complex = false, .n_channels = 1};
+    const wf_sample_format format = {WF_ENCODING_SIGNED, 8, false, 1};
     for (size_t i = 0; i < sizeof sigmas / sizeof sigmas[0]; i++) {
         const double sigma = sigmas[i];
         double cross = 0;
@@ -123,8 +119,7 @@ static void efficiency_of_signed_samples(void **state)
 static void efficiency_of_fine_samples(void **state)
 {
     (void)state;
-    const wf_sample_format fine = {
-        .encoding = WF_ENCODING_SIGNED, .bits = 16, .is_complex = false, .n_channels = 1};
+    const wf_sample_format fine = {WF_ENCODING_SIGNED, 16, false, 1};
     /* Steps far below the noise: a noise of 1/12 (Sheppard). */
     wf_check_near("16 bits", wfi_quantisation_efficiency(fine, 1e6), 1.0 - 1.0 / 12e6, 1e-12, "");
     /* All but at the rails: a clipper at c sigma; E[x q] = erf(c / sqrt 2), E[q^2] = erf(c /
@@ -137,8 +132,7 @@ static void efficiency_of_fine_samples(void **state)
                                c * c * (1 - inside);
     wf_check_near("clipped", wfi_quantisation_efficiency(fine, mean_square * sigma * sigma),
                   inside * inside / mean_square, 1e-4, "");
-    const wf_sample_format exact = {
-        .encoding = WF_ENCODING_FLOAT, .bits = 32, .is_complex = false, .n_channels = 1};
+    const wf_sample_format exact = {WF_ENCODING_FLOAT, 32, false, 1};
     assert_true(wfi_quantisation_efficiency(exact, 0.123) == 1.0);
 }
 
@@ -155,24 +149,18 @@ static void efficiency_stays_sane_for_impossible_power(void **state)
     for (unsigned bits = 1; bits <= 32; bits++) {
         const bool can_be_signed = bits == 8 || bits == 16 || bits == 32;
         for (size_t k = 0; k < sizeof impossible / sizeof impossible[0]; k++) {
-            const wf_sample_format offset = {.encoding = WF_ENCODING_OFFSET_BINARY,
-                                             .bits = bits,
-                                             .is_complex = false,
-                                             .n_channels = 1};
+            const wf_sample_format offset = {WF_ENCODING_OFFSET_BINARY, bits, false, 1};
             check_sane(wfi_quantisation_efficiency(offset, impossible[k]));
-            const wf_sample_format two_s = {
-                .encoding = WF_ENCODING_SIGNED, .bits = bits, .is_complex = false, .n_channels = 1};
+            const wf_sample_format two_s = {WF_ENCODING_SIGNED, bits, false, 1};
             if (can_be_signed)
                 check_sane(wfi_quantisation_efficiency(two_s, impossible[k]));
         }
     }
     /* Everything at the innermost or outermost levels is as good as one bit. */
-    const wf_sample_format two = {
-        .encoding = WF_ENCODING_OFFSET_BINARY, .bits = 2, .is_complex = false, .n_channels = 1};
+    const wf_sample_format two = {WF_ENCODING_OFFSET_BINARY, 2, false, 1};
     wf_check_near("least", wfi_quantisation_efficiency(two, 0.5), 0.636620, LIMIT, "");
     wf_check_near("most", wfi_quantisation_efficiency(two, 20.0), 0.636620, LIMIT, "");
-    const wf_sample_format four = {
-        .encoding = WF_ENCODING_OFFSET_BINARY, .bits = 4, .is_complex = false, .n_channels = 1};
+    const wf_sample_format four = {WF_ENCODING_OFFSET_BINARY, 4, false, 1};
     wf_check_near("least", wfi_quantisation_efficiency(four, 0.2), 0.636620, LIMIT, "");
     wf_check_near("most", wfi_quantisation_efficiency(four, 57.0), 0.636620, 1e-4, "");
 }

@@ -15,9 +15,8 @@ const wf_recording_info *__wrap_wf_recording_describe(const wf_recording *record
     return &recording->info;
 }
 
-static const wf_thread_info real_thread = {.format = {.bits = 2, .n_channels = 1}};
-static const wf_thread_info complex_thread = {
-    .format = {.bits = 2, .is_complex = true, .n_channels = 1}};
+static const wf_thread_info real_thread = {0, {WF_ENCODING_OFFSET_BINARY, 2, false, 1}};
+static const wf_thread_info complex_thread = {0, {WF_ENCODING_OFFSET_BINARY, 2, true, 1}};
 
 static wf_recording recording_of(const wf_thread_info *thread, int64_t rate_hz)
 {

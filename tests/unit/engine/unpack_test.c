@@ -9,11 +9,7 @@ static wfi_unpacker unpacker_of(wf_encoding encoding, unsigned bits, bool is_com
     wf_error err = WF_ERROR_INIT;
     wfi_unpacker unpacker;
     wf_check_ok(wfi_unpacker_init(&unpacker,
-                                  (wf_sample_format){.encoding = encoding,
-                                                     .bits = bits,
-                                                     .is_complex = is_complex,
-                                                     .n_channels = n_channels},
-                                  &err),
+                                  (wf_sample_format){encoding, bits, is_complex, n_channels}, &err),
                 &err);
     return unpacker;
 }
@@ -129,7 +125,7 @@ static void unpack_refuses_widths_that_no_reader_has(void **state)
     (void)state;
     wf_error err = WF_ERROR_INIT;
     wfi_unpacker unpacker;
-    const wf_sample_format format = {.bits = 3, .n_channels = 1};
+    const wf_sample_format format = {WF_ENCODING_OFFSET_BINARY, 3, false, 1};
     wf_check_refused(wfi_unpacker_init(&unpacker, format, &err), WF_UNSUPPORTED, &err, "3 bits");
 }
 
