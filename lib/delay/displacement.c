@@ -29,19 +29,22 @@ static void body_itrf(const wfi_earth *earth, const wfi_ephemeris *ephemeris, co
     wfi_rotate(earth->celestial_to_terrestrial, geocentric, position_itrf_m);
 }
 
-/* Dates of TT as wfi_earth holds them: a midnight, and the rest. */
-static wfi_tidal_time tidal_time(const wfi_earth *earth, const wfi_eop_values *eop)
+/* Universal time is UTC here, as in the software of the conventions and in published theory: UT1,
+ * up to 0.9 s off, would change ocean loading by a micrometre. */
+static wfi_tidal_time tidal_time(const wfi_earth *earth, wf_instant t)
 {
-    const double ut1_minus_tt_s = eop->ut1_minus_tai_s - ERFA_TTMTAI;
+    int32_t mjd = 0, second_of_day = 0;
+    wf_instant_utc(t, &mjd, &second_of_day);
     return (wfi_tidal_time){.tt_centuries =
                                 (earth->tt_jd[0] - ERFA_DJ00 + earth->tt_jd[1]) / ERFA_DJC,
-                            .ut_days = earth->tt_jd[1] + ut1_minus_tt_s / WFI_DAY_S};
+                            .utc_days = ((double)second_of_day + t.fraction) / WFI_DAY_S};
 }
 
 void wfi_tides_at(wfi_tides *out, wf_instant t, const wfi_eop_values *eop, const wfi_earth *earth,
                   const wfi_ephemeris *ephemeris, wf_pole_tide_reference reference)
 {
-    *out = (wfi_tides){.t = t, .time = tidal_time(earth, eop)};
+    out->t = t;
+    out->time = tidal_time(earth, t);
     body_itrf(earth, ephemeris, &ephemeris->sun, out->sun_itrf_m);
     body_itrf(earth, ephemeris, &ephemeris->planets[0], out->moon_itrf_m);
     out->wobble = wfi_wobble_of(reference, t, eop->pole_x_rad, eop->pole_y_rad);
@@ -61,13 +64,6 @@ void wfi_site_position(const wf_station *station, const wf_delay_terms *terms, w
         position_itrf_m[i] = station->position_itrf_m[i] + station->eccentricity_itrf_m[i] +
                              years * station->velocity_itrf_m_per_year[i];
     wfi_local_frame_add(&frame, enu_m, position_itrf_m);
-}
-
-static void ocean_loading_enu(const wfi_site *site, wfi_tidal_time time, double enu_m[3])
-{
-    wfi_ocean_phases phases;
-    wfi_ocean_phases_at(&phases, time);
-    wfi_ocean_loading_at(site->ocean_loading, &phases, enu_m);
 }
 
 static void add_secular(wfi_displacement *out, const wfi_site *site, const wf_delay_terms *terms,
@@ -96,7 +92,7 @@ static void add_tides(wfi_displacement *out, const wfi_site *site, const wf_dela
         wfi_local_frame_add(&site->frame, enu_m, out->pole_tide);
     }
     if (terms->ocean_loading && site->ocean_loading != NULL) {
-        ocean_loading_enu(site, tides->time, enu_m);
+        wfi_ocean_loading_at(site->ocean_loading, &tides->ocean, enu_m);
         wfi_local_frame_add(&site->frame, enu_m, out->ocean_loading);
     }
     if (terms->ocean_pole_tide && site->ocean_pole_tide != NULL) {

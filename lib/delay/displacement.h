@@ -15,9 +15,13 @@ typedef struct wfi_tides {
     double sun_itrf_m[3]; /* geocentric */
     double moon_itrf_m[3];
     wfi_wobble wobble;
+    wfi_ocean_phases ocean; /* left out where no site has ocean loading */
 } wfi_tides;
 
-/** given  eop  at t, without sub-daily terms: the Earth's figure follows the pole of days */
+/** All but the ocean's phases, which wfi_ocean_phases_at sets from `time`.
+ *
+ *  given  eop  at t, without sub-daily terms: the Earth's figure follows the pole of days
+ */
 void wfi_tides_at(wfi_tides *out, wf_instant t, const wfi_eop_values *eop, const wfi_earth *earth,
                   const wfi_ephemeris *ephemeris, wf_pole_tide_reference reference);
 

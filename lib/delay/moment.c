@@ -81,6 +81,14 @@ static wf_status set_wave(wfi_moment *out, const wf_delay_model *model, size_t i
     return status;
 }
 
+static bool has_ocean_loading(const wf_delay_model *model)
+{
+    for (size_t i = 0; i < model->n_stations; i++)
+        if (model->sites[i].ocean_loading != NULL)
+            return true;
+    return false;
+}
+
 /* Without Earth orientation, possible where all delays come from tables, the Earth turns by UTC
  * about its mean pole: u,v,w and elevations then hold to 1e-4. */
 wf_status wfi_moment_set(wfi_moment *out, const wf_delay_model *model, size_t i_source,
@@ -95,5 +103,7 @@ wf_status wfi_moment_set(wfi_moment *out, const wf_delay_model *model, size_t i_
     turn(out, part);
     wfi_ephemeris_at(&out->ephemeris, out->earth.tt_jd);
     wfi_tides_at(&out->tides, t, &bare, &out->earth, &out->ephemeris, model->pole_tide_reference);
+    if (has_ocean_loading(model))
+        wfi_ocean_phases_at(&out->tides.ocean, out->tides.time);
     return set_wave(out, model, i_source, err);
 }

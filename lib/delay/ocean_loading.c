@@ -184,7 +184,7 @@ void wfi_ocean_phases_at(wfi_ocean_phases *out, wfi_tidal_time time)
     const double t = time.tt_centuries;
     const double l = eraFal03(t), sun_l = eraFalp03(t), f = eraFaf03(t), d = eraFad03(t);
     const double ascending_node = eraFaom03(t);
-    const double argument[N_ARGUMENTS] = {ERFA_D2PI * fmod(time.ut_days, 1.0) - d,
+    const double argument[N_ARGUMENTS] = {ERFA_D2PI * fmod(time.utc_days, 1.0) - d,
                                           f + ascending_node,
                                           f + ascending_node - d,
                                           f + ascending_node - l,

@@ -134,7 +134,7 @@ static void arguments_deg(wfi_tidal_time time, double argument[6])
     const double s0 = 218.31664563 + (481267.88194 + (-0.0014663889 + 0.00000185139 * t) * t) * t;
     const double precession =
         (1.396971278 + (0.000308889 + (0.000000021 + 0.000000007 * t) * t) * t) * t;
-    const double solar_time = 360.0 * time.ut_days + 280.4606184 +
+    const double solar_time = 360.0 * time.utc_days + 280.4606184 +
                               (36000.7700536 + (0.00038793 - 0.0000000258 * t) * t) * t;
     argument[0] = solar_time - s0;
     argument[1] = s0 + precession;

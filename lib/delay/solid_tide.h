@@ -22,7 +22,7 @@ typedef struct wfi_tidal_place {
 /** The instant, as the tides' arguments take it. */
 typedef struct wfi_tidal_time {
     double tt_centuries; /* Julian centuries of TT since J2000.0 */
-    double ut_days;      /* universal time since midnight, in days */
+    double utc_days;     /* since midnight of UTC */
 } wfi_tidal_time;
 
 /** Displacement of a station in the terrestrial frame.

@@ -6,6 +6,8 @@
  */
 #include "support/check.h"
 
+#include <whitefringe/time.h>
+
 #include "delay/ocean_loading.h"
 #include "delay/solid_tide.h"
 #include "delay/vector.h"
@@ -159,12 +161,112 @@ static void ocean_loading_of_a_day(void **state)
     wfi_blq_release(&blq);
 }
 
+static wfi_tidal_time time_of(wf_instant t)
+{
+    int32_t mjd = 0, second = 0;
+    wf_instant_utc(t, &mjd, &second);
+    const double utc_days = (second + t.fraction) / 86400.0;
+    const double tt_days = mjd - 51544.5 + utc_days + (wf_tai_minus_utc_s(t) + 32.184) / 86400.0;
+    return (wfi_tidal_time){tt_days / 36525.0, utc_days};
+}
+
+/* IVS sessions C1401 (14MAY06XA, 2014-05-06) and I18061 (18MAR02XU, 2018-03-02): coefficients and
+ * displacements stored with the sessions, up east north to 1e-6 m; open data base of the
+ * International VLBI Service, Nothnagel et al. 2017, J. Geodesy 91, 711. */
+static const char SESSIONS_BLQ[] =
+    "  TSUKUB32\n"
+    " 0.00753 0.00427 0.00116 0.00130 0.01049 0.00819 0.00336 0.00163 0.00032 0.00012 0.00005\n"
+    " 0.00252 0.00141 0.00027 0.00039 0.00223 0.00185 0.00071 0.00038 0.00010 0.00004 0.00000\n"
+    " 0.00208 0.00073 0.00046 0.00023 0.00184 0.00137 0.00058 0.00025 0.00004 0.00004 0.00005\n"
+    " 50.8 72.3 63.2 67.4 -137.1 -154.8 -138.9 -165.9 -9.7 -26.2 -12.2\n"
+    " -12.8 27.1 -28.4 22.3 -171.3 167.8 -172.2 161.0 -36.6 -43.5 -107.6\n"
+    " -78.9 -66.8 -91.8 -75.0 89.4 70.4 88.2 61.0 42.2 30.1 4.0\n"
+    "  HART15M\n"
+    " 0.01667 0.00756 0.00322 0.00209 0.00104 0.00158 0.00037 0.00039 0.00023 0.00013 0.00011\n"
+    " 0.00055 0.00027 0.00019 0.00008 0.00065 0.00065 0.00021 0.00015 0.00002 0.00002 0.00002\n"
+    " 0.00138 0.00055 0.00033 0.00015 0.00071 0.00006 0.00020 0.00004 0.00009 0.00003 0.00001\n"
+    " -131.9 -104.0 -144.5 -107.0 122.4 114.8 123.4 104.6 -155.7 -164.7 -177.5\n"
+    " 49.9 -54.8 47.1 -57.1 -127.5 -167.1 -131.1 165.3 -69.8 -95.1 -174.4\n"
+    " 68.9 86.1 61.0 79.9 138.8 152.3 133.0 -123.6 176.6 171.2 174.3\n"
+    "  KOKEE\n"
+    " 0.01271 0.00487 0.00242 0.00134 0.01239 0.00691 0.00381 0.00110 0.00054 0.00036 0.00032\n"
+    " 0.00274 0.00127 0.00053 0.00036 0.00215 0.00144 0.00067 0.00028 0.00001 0.00001 0.00001\n"
+    " 0.00436 0.00178 0.00078 0.00049 0.00195 0.00129 0.00061 0.00024 0.00010 0.00006 0.00006\n"
+    " -120.9 -116.4 -127.3 -126.8 60.3 53.8 59.1 51.6 -138.3 -152.1 -175.7\n"
+    " 160.2 -172.0 157.0 -175.4 39.6 13.8 37.0 -0.9 -150.9 86.3 6.2\n"
+    " 97.0 124.9 93.6 119.0 112.8 94.5 109.6 85.4 0.0 2.2 0.4\n"
+    "  WETTZELL\n"
+    " 0.00515 0.00176 0.00108 0.00048 0.00194 0.00096 0.00061 0.00004 0.00052 0.00028 0.00021\n"
+    " 0.00197 0.00050 0.00044 0.00014 0.00037 0.00025 0.00011 0.00005 0.00006 0.00004 0.00003\n"
+    " 0.00033 0.00014 0.00004 0.00004 0.00032 0.00006 0.00009 0.00003 0.00002 0.00000 0.00001\n"
+    " -71.1 -40.5 -88.1 -43.0 -63.0 -95.8 -65.2 -162.6 11.3 6.2 1.3\n"
+    " 79.0 113.1 57.7 111.5 100.6 36.0 97.4 -22.4 -175.6 -164.3 -177.6\n"
+    " -36.6 -5.5 -21.2 -10.3 47.0 -5.5 42.1 142.3 143.8 120.4 -178.4\n";
+
+static const struct {
+    const char *station;
+    const char *utc;
+    double enu_m[3];
+} SESSIONS[] = {
+    {"TSUKUB32", "2014-05-06T00:00:10.000", {-0.000504, -0.001963, -0.005330}},
+    {"TSUKUB32", "2014-05-06T05:41:50.000", {-0.003430, 0.001191, 0.014938}},
+    {"TSUKUB32", "2014-05-06T11:45:04.000", {0.002110, 0.001661, -0.001606}},
+    {"TSUKUB32", "2014-05-06T17:33:00.000", {0.000833, -0.001232, -0.006978}},
+    {"TSUKUB32", "2014-05-06T23:49:49.000", {0.000408, -0.001082, -0.004594}},
+    {"HART15M", "2014-05-06T00:00:10.000", {0.000448, 0.000018, 0.011905}},
+    {"HART15M", "2014-05-06T05:56:23.000", {-0.001028, -0.000466, -0.009164}},
+    {"HART15M", "2014-05-06T11:34:17.000", {-0.000219, 0.000979, 0.007072}},
+    {"HART15M", "2014-05-06T16:40:01.000", {0.000790, 0.000103, -0.004531}},
+    {"KOKEE", "2018-03-02T18:45:31.000", {-0.003695, -0.000075, 0.004343}},
+    {"KOKEE", "2018-03-02T18:58:38.000", {-0.003654, 0.000713, 0.006605}},
+    {"KOKEE", "2018-03-02T19:13:19.000", {-0.003545, 0.001599, 0.008962}},
+    {"KOKEE", "2018-03-02T19:26:49.000", {-0.003389, 0.002407, 0.010938}},
+    {"KOKEE", "2018-03-02T19:42:49.000", {-0.003139, 0.003340, 0.013014}},
+    {"WETTZELL", "2018-03-02T18:45:31.000", {0.000951, 0.000423, -0.000600}},
+    {"WETTZELL", "2018-03-02T18:58:38.000", {0.001266, 0.000375, 0.000245}},
+    {"WETTZELL", "2018-03-02T19:13:19.000", {0.001605, 0.000315, 0.001220}},
+    {"WETTZELL", "2018-03-02T19:26:49.000", {0.001902, 0.000256, 0.002130}},
+    {"WETTZELL", "2018-03-02T19:42:49.000", {0.002229, 0.000180, 0.003210}},
+};
+
+static const double SESSION_LIMIT_M = 0.51e-6; /* half the last digit */
+
+static void ocean_loading_of_two_sessions(void **state)
+{
+    (void)state;
+    wfi_line_reader reader;
+    wfi_line_reader_open_memory(&reader, "sessions.blq", SESSIONS_BLQ, strlen(SESSIONS_BLQ));
+    wfi_blq blq = {0};
+    wf_error err = WF_ERROR_INIT;
+    wf_check_ok(wfi_blq_parse(&blq, &reader, &err), &err);
+    for (size_t i = 0; i < sizeof SESSIONS / sizeof SESSIONS[0]; i++) {
+        const wfi_blq_station *station = NULL;
+        wfi_ocean_loading loading;
+        wfi_ocean_phases phases;
+        double enu_m[3];
+        wf_instant t;
+        wf_check_ok(wf_instant_parse(&t, SESSIONS[i].utc, &err), &err);
+        wf_check_ok(wfi_blq_find(&blq, SESSIONS[i].station, &station, &err), &err);
+        wfi_ocean_loading_set(&loading, station);
+        wfi_ocean_phases_at(&phases, time_of(t));
+        wfi_ocean_loading_at(&loading, &phases, enu_m);
+        for (int k = 0; k < 3; k++)
+            wf_check_near(SESSIONS[i].station, enu_m[k], SESSIONS[i].enu_m[k], SESSION_LIMIT_M,
+                          "m");
+    }
+    wfi_blq_release(&blq);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(whole_tide_of_2009), cmocka_unit_test(whole_tide_of_2015),
-        cmocka_unit_test(diurnal_lag),        cmocka_unit_test(dependence_on_latitude),
-        cmocka_unit_test(diurnal_lines),      cmocka_unit_test(ocean_loading_of_a_day),
+        cmocka_unit_test(whole_tide_of_2009),
+        cmocka_unit_test(whole_tide_of_2015),
+        cmocka_unit_test(diurnal_lag),
+        cmocka_unit_test(dependence_on_latitude),
+        cmocka_unit_test(diurnal_lines),
+        cmocka_unit_test(ocean_loading_of_a_day),
+        cmocka_unit_test(ocean_loading_of_two_sessions),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
