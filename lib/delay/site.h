@@ -13,8 +13,7 @@ typedef struct wfi_site {
     double position_itrf_m[3]; /* where the antenna's axes meet, at the position's epoch */
     double velocity_itrf_m_per_year[3];
     double epoch_year;
-    bool
-        on_ground; /* a station whose delay comes from a table may be elsewhere: no tide moves it */
+    bool on_ground; /* else no tide moves it: its delay comes from a table, or it is in space */
     wfi_local_frame frame; /* geodetic */
     wf_post_seismic *post_seismic;
     size_t n_post_seismic;
