@@ -42,10 +42,12 @@ static void write_history(fitsfile *file, const char *text, int *fits)
 
 static void write_delay_history(const wf_delay_terms *terms, fitsfile *file, int *fits)
 {
-    write_history(file,
-                  "Delays (INTERFEROMETER_MODEL): positive where the wave reaches the station "
-                  "after the geocentre; the offset of the station's clock is included.",
-                  fits);
+    write_history(
+        file,
+        "Delays (INTERFEROMETER_MODEL): positive where the wave reaches the station "
+        "after the geocentre; the offset of the station's clock is included. MODEL_COMPS: "
+        "GDELAY + ATMOS - CLOCK is that delay at TIME; GDELAY is without atmosphere.",
+        fits);
     const wf_delay_terms usual = wf_delay_terms_default();
     const struct {
         bool applied;

@@ -1,5 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* INTERFEROMETER_MODEL: the delays that were taken out, as the polynomials that were used. */
+/* INTERFEROMETER_MODEL: the delays that were taken out, as the polynomials that were used, and
+ * MODEL_COMPS: what they are made of. */
 #include "visibility/fits_idi.h"
 
 #include <stdint.h>
@@ -159,6 +160,84 @@ static wf_status write_entries(const wfi_fits_idi_setup *setup, fitsfile *file,
     return WF_OK;
 }
 
+/* GDELAY + ATMOS - CLOCK is the delay that was taken out: the convention counts a clock that is
+ * ahead as negative. All are of the instant TIME. */
+static void put_component(wfi_fits_table *table, const wfi_fits_idi_setup *setup, const entry *row,
+                          size_t n_polarizations)
+{
+    const wf_track_piece *piece = row->piece;
+    wfi_fits_put_double(table, row->start_s / DAY_S);
+    wfi_fits_put_int32(table, (int32_t)setup->observation->scans[row->i_scan].i_source + 1);
+    wfi_fits_put_int32(table, (int32_t)row->i_station + 1);
+    wfi_fits_repeat_int32(table, 1, 2); /* ARRAY, FREQID */
+    for (int k = 0; k < 2; k++)
+        wfi_fits_put_double(table, piece->atmosphere_coefficient[k]);
+    for (int k = 0; k < 2; k++)
+        wfi_fits_put_double(table, piece->coefficient[k] - piece->clock_coefficient[k] -
+                                       piece->atmosphere_coefficient[k]);
+    for (size_t i = 0; i < n_polarizations; i++) {
+        for (int k = 0; k < 2; k++)
+            wfi_fits_put_double(table, -piece->clock_coefficient[k]);
+        wfi_fits_repeat_float(table, 0.0, 2 * setup->observation->n_bands + 2);
+    }
+}
+
+static void write_component_keywords(const wfi_fits_idi_setup *setup, fitsfile *file,
+                                     size_t n_polarizations, int *fits)
+{
+    const LONGLONG n_samples = 2 * (LONGLONG)setup->observation->correlation.n_channels;
+    wfi_fits_idi_write_keywords(setup, file, 1, fits);
+    fits_write_key_lng(file, "NO_POL", (LONGLONG)n_polarizations, "polarizations", fits);
+    fits_write_key_lng(file, "FFT_SIZE", n_samples, "real samples of a channel width", fits);
+    fits_write_key_lng(file, "OVERSAMP", 0, "oversampling", fits);
+    fits_write_key_lng(file, "ZERO_PAD", 0, "zero padding", fits);
+    fits_write_key_lng(file, "FFT_TWID", 1, "kind of FFT", fits);
+    fits_write_key_str(file, "TAPER_FN", "UNIFORM", "weights of the samples", fits);
+}
+
+static wf_status write_components(const wfi_fits_idi_setup *setup, fitsfile *file,
+                                  const entry *entries, size_t n_entries, int *fits, wf_error *err)
+{
+    const size_t n_bands = setup->observation->n_bands;
+    const size_t n_polarizations = count_polarizations(&setup->observation->correlation);
+    const wfi_fits_column columns[] = {
+        {"TIME", "DAYS", 'D', 1},
+        {"SOURCE_ID", "", 'J', 1},
+        {"ANTENNA_NO", "", 'J', 1},
+        {"ARRAY", "", 'J', 1},
+        {"FREQID", "", 'J', 1},
+        {"ATMOS", "SECONDS", 'D', 1},
+        {"DATMOS", "SEC/SEC", 'D', 1},
+        {"GDELAY", "SECONDS", 'D', 1},
+        {"GRATE", "SEC/SEC", 'D', 1},
+        {"CLOCK_1", "SECONDS", 'D', 1},
+        {"DCLOCK_1", "SEC/SEC", 'D', 1},
+        {"LO_OFFSET_1", "HZ", 'E', n_bands},
+        {"DLO_OFFSET_1", "HZ/SEC", 'E', n_bands},
+        {"DISP_1", "SECONDS", 'E', 1},
+        {"DDISP_1", "SEC/SEC", 'E', 1},
+        {"CLOCK_2", "SECONDS", 'D', 1},
+        {"DCLOCK_2", "SEC/SEC", 'D', 1},
+        {"LO_OFFSET_2", "HZ", 'E', n_bands},
+        {"DLO_OFFSET_2", "HZ/SEC", 'E', n_bands},
+        {"DISP_2", "SECONDS", 'E', 1},
+        {"DDISP_2", "SEC/SEC", 'E', 1},
+    };
+    enum { N_OF_SECOND = 6 };
+    wfi_fits_table table;
+    WFI_TRY(wfi_fits_table_begin(&table, file, "MODEL_COMPS", columns,
+                                 N_ENTRIES(columns) - (n_polarizations == 1 ? N_OF_SECOND : 0),
+                                 BLOCK_BYTES, fits, err));
+    write_component_keywords(setup, file, n_polarizations, fits);
+    for (size_t i = 0; i < n_entries; i++) {
+        put_component(&table, setup, &entries[i], n_polarizations);
+        wfi_fits_table_end_row(&table, fits);
+    }
+    wfi_fits_table_finish(&table, fits);
+    wfi_fits_seal(file, fits);
+    return WF_OK;
+}
+
 wf_status wfi_fits_idi_write_model(const wfi_fits_idi_setup *setup, fitsfile *file, int *fits,
                                    wf_error *err)
 {
@@ -167,7 +246,9 @@ wf_status wfi_fits_idi_write_model(const wfi_fits_idi_setup *setup, fitsfile *fi
     WFI_TRY(wfi_allocate(&entries, n_entries, sizeof entries[0], "rows of the delay model", err));
     fill_entries(entries, setup);
     qsort(entries, n_entries, sizeof entries[0], compare_entries);
-    const wf_status status = write_entries(setup, file, entries, n_entries, fits, err);
+    wf_status status = write_entries(setup, file, entries, n_entries, fits, err);
+    if (status == WF_OK)
+        status = write_components(setup, file, entries, n_entries, fits, err);
     wfi_free(entries);
     return status;
 }

@@ -31,9 +31,10 @@ UT1_MINUS_UTC_S = 0.0625 - 4 * 3e-4
 TAI_MINUS_UTC_S = 37.0
 FIRST_SCAN_S, SECOND_SCAN_S = 86390.0, 87000.0  # since 0h of MJD
 
-ORDER = ['ARRAY_GEOMETRY', 'SOURCE', 'ANTENNA', 'FREQUENCY', 'INTERFEROMETER_MODEL', 'UV_DATA']
+ORDER = ['ARRAY_GEOMETRY', 'SOURCE', 'ANTENNA', 'FREQUENCY', 'INTERFEROMETER_MODEL',
+         'MODEL_COMPS', 'UV_DATA']
 REVISION = {'ARRAY_GEOMETRY': 1, 'SOURCE': 1, 'ANTENNA': 1, 'FREQUENCY': 2,
-            'INTERFEROMETER_MODEL': 2, 'UV_DATA': 2}
+            'INTERFEROMETER_MODEL': 2, 'MODEL_COMPS': 1, 'UV_DATA': 2}
 # {b}: bands, {w}: bands x products, {f}: elements of FLUX, {p}: polynomial terms, {q}: p x bands
 COLUMNS = {
     'ARRAY_GEOMETRY': [
@@ -61,6 +62,10 @@ COLUMNS = {
         ('TIME', '1D', 'DAYS'), ('TIME_INTERVAL', '1E', 'DAYS'), ('SOURCE_ID', '1J', ''),
         ('ANTENNA_NO', '1J', ''), ('ARRAY', '1J', ''), ('FREQID', '1J', ''),
         ('I.FAR.ROT', '1E', 'RAD/METER**2'), ('FREQ.VAR', '{b}E', 'HZ')],
+    'MODEL_COMPS': [
+        ('TIME', '1D', 'DAYS'), ('SOURCE_ID', '1J', ''), ('ANTENNA_NO', '1J', ''),
+        ('ARRAY', '1J', ''), ('FREQID', '1J', ''), ('ATMOS', '1D', 'SECONDS'),
+        ('DATMOS', '1D', 'SEC/SEC'), ('GDELAY', '1D', 'SECONDS'), ('GRATE', '1D', 'SEC/SEC')],
     'UV_DATA': [
         ('UU---SIN', '1D', 'SECONDS'), ('VV---SIN', '1D', 'SECONDS'),
         ('WW---SIN', '1D', 'SECONDS'), ('DATE', '1D', 'DAYS'), ('TIME', '1D', 'DAYS'),
@@ -71,14 +76,17 @@ COLUMNS = {
 OF_EACH_POLARIZATION = [
     ('PDELAY', '{q}D', 'TURNS'), ('GDELAY', '{p}D', 'SECONDS'), ('PRATE', '{q}D', 'HZ'),
     ('GRATE', '{p}D', 'SEC/SEC'), ('DISP', '1E', 'SECONDS'), ('DDISP', '1E', 'SEC/SEC')]
+COMPONENTS_OF_EACH_POLARIZATION = [
+    ('CLOCK', '1D', 'SECONDS'), ('DCLOCK', '1D', 'SEC/SEC'), ('LO_OFFSET', '{b}E', 'HZ'),
+    ('DLO_OFFSET', '{b}E', 'HZ/SEC'), ('DISP', '1E', 'SECONDS'), ('DDISP', '1E', 'SEC/SEC')]
 
 
 def columns_of(name, n_bands, n_products, n_channels, n_terms, n_polarizations):
     columns = list(COLUMNS[name])
-    if name == 'INTERFEROMETER_MODEL':
-        for k in range(n_polarizations):
-            columns += [('%s_%d' % (c, k + 1), form, unit) for c, form, unit in
-                        OF_EACH_POLARIZATION]
+    of_each = {'INTERFEROMETER_MODEL': OF_EACH_POLARIZATION,
+               'MODEL_COMPS': COMPONENTS_OF_EACH_POLARIZATION}.get(name, [])
+    for k in range(n_polarizations):
+        columns += [('%s_%d' % (c, k + 1), form, unit) for c, form, unit in of_each]
     sizes = {'b': n_bands, 'w': n_bands * n_products, 'f': 2 * n_bands * n_products * n_channels,
              'p': n_terms, 'q': n_terms * n_bands}
     return [(c, form.format(**sizes), unit) for c, form, unit in columns]
@@ -338,7 +346,7 @@ class Structure(unittest.TestCase):
 
     def test_model_is_the_delay_that_was_taken_out(self):
         n_checked = 0
-        for scan, station, since, tau_s in self.delays[:4 * 3]:
+        for scan, station, since, tau_s, _, _ in self.delays[:4 * 3]:
             source = [2, 1][int(scan)]
             row = self.model_row(int(station) + 1, source, since)
             t = since - row['TIME'] * DAY_S
@@ -355,6 +363,29 @@ class Structure(unittest.TestCase):
             self.assertAlmostEqual(tau_s, geometric + clock, delta=3e-4 * 0.0215)  # aberration
             n_checked += 1
         self.assertEqual(n_checked, 12)
+
+    def test_components_make_up_the_delay(self):
+        """GDELAY + ATMOS - CLOCK (HISTORY says so) is the polynomial at its start, and the values
+        carried on by their rates are those of the model within a piece: what the rates leave is
+        acceleration, 1.1e-10 s/s^2 of the whole, 1e-12 of the atmosphere."""
+        model, parts = self.table('INTERFEROMETER_MODEL').data, self.table('MODEL_COMPS').data
+        for key in ('TIME', 'SOURCE_ID', 'ANTENNA_NO'):
+            np.testing.assert_array_equal(parts[key], model[key])
+        whole = parts['GDELAY'] + parts['ATMOS'] - parts['CLOCK_1']
+        np.testing.assert_allclose(whole, model['GDELAY_1'][:, 0], rtol=0, atol=1e-17)
+        rate = parts['GRATE'] + parts['DATMOS'] - parts['DCLOCK_1']
+        np.testing.assert_allclose(rate, model['GDELAY_1'][:, 1], rtol=0, atol=1e-20)
+        np.testing.assert_array_equal(parts['CLOCK_1'], parts['CLOCK_2'])
+        for scan, station, since, _, atmosphere_s, clock_s in self.delays[:4 * 3]:
+            source = [2, 1][int(scan)]
+            row = parts[(parts['SOURCE_ID'] == source) & (parts['ANTENNA_NO'] == station + 1)
+                        & (parts['TIME'] * DAY_S <= since)][-1]
+            t = since - row['TIME'] * DAY_S
+            self.assertLess(t, 120)
+            self.assertAlmostEqual(row['ATMOS'] + t * row['DATMOS'], atmosphere_s,
+                                   delta=1e-12 * t**2 + 1e-15)
+            self.assertAlmostEqual(-row['CLOCK_1'] - t * row['DCLOCK_1'], clock_s,
+                                   delta=1e-17 * t**2 + 1e-16)
 
     def test_model_rates_and_phases_follow_from_the_delay(self):
         table = self.table('INTERFEROMETER_MODEL')

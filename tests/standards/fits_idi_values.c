@@ -38,9 +38,11 @@ static void place(scene *s, const wf_delay_model *model)
         }
     }
     for (size_t i = 0; i < n; i++)
-        printf("%zu %zu %.17g %.17g\n", s->integration.i_scan, i,
+        printf("%zu %zu %.17g %.17g %.17g %.17g\n", s->integration.i_scan, i,
                wf_instant_difference_s(s->integration.middle, wf_instant_of_mjd(SCENE_MJD)),
-               delays[i].tau_s + delays[i].clock_ahead_s);
+               delays[i].tau_s + delays[i].clock_ahead_s,
+               delays[i].troposphere_hydrostatic_s + delays[i].troposphere_wet_s,
+               delays[i].clock_ahead_s);
 }
 
 static void write_file(scene *s, const char *folder, const char *name)
