@@ -2,236 +2,153 @@
 /* From the samples of a segment to the channels of the grid. */
 #include "engine/channelize.h"
 
-#include <string.h>
-
-#include "base/fftw_lock.h"
 #include "base/memory.h"
 #include "base/status.h"
-#include "engine/phasor.h"
 
-typedef struct fft {
-    size_t n_fft;
-    bool is_complex;
-    fftwf_plan plan;
-} fft;
-
-struct wfi_transforms {
-    fft *distinct; /* [n_distinct] */
-    size_t n_distinct;
-    bool *rotated;     /* [n_streams] */
-    size_t *of_stream; /* [n_streams] index into distinct */
-};
-
-static size_t longest_segment(const wfi_grid *grid)
+/* A stream of lower sideband that was not rotated was not conjugated either, so its bins run
+ * against the sky and hold conjugates. */
+static bool runs_backwards(const wfi_grid_stream *stream, bool rotated)
 {
-    size_t longest = 0;
-    for (size_t k = 0; k < grid->n_streams; k++) {
-        if (grid->streams[k].n_fft > longest)
-            longest = grid->streams[k].n_fft;
-    }
-    return longest;
+    return stream->sideband < 0 && !rotated;
 }
 
-/* FFTW_ESTIMATE: measured plans differ from run to run in their last bits, and results must not. */
-static fftwf_plan plan_transform(size_t n_fft, bool is_complex, float *in, fftwf_complex *out)
+static bool fills_whole_band(const wfi_grid_stream *stream, const wfi_grid_piece *piece)
 {
-    const int n = (int)n_fft;
-    wfi_fftw_lock();
-    fftwf_plan plan =
-        is_complex ? fftwf_plan_dft_1d(n, (fftwf_complex *)in, out, FFTW_FORWARD, FFTW_ESTIMATE)
-                   : fftwf_plan_dft_r2c_1d(n, in, out, FFTW_ESTIMATE);
-    wfi_fftw_unlock();
-    return plan;
+    const size_t n = stream->n_fft / 2;
+    const int64_t first_bin = stream->sideband < 0 ? 1 - (int64_t)n : 0;
+    return piece->first_channel == 0 && piece->n_channels == n && piece->first_bin == first_bin;
 }
 
-static wf_status add_stream(wfi_transforms *transforms, size_t i_stream,
-                            const wfi_grid_stream *stream, float *in, fftwf_complex *out,
-                            wf_error *err)
+wfi_channelizer wfi_channelizer_of(const wfi_kernels *kernels, const wfi_transform *transform,
+                                   const wfi_grid_stream *stream, const wfi_grid_piece *pieces,
+                                   size_t n_pieces, bool rotated)
 {
-    const bool is_complex = stream->format.is_complex || transforms->rotated[i_stream];
-    for (size_t i = 0; i < transforms->n_distinct; i++) {
-        transforms->of_stream[i_stream] = i;
-        if (transforms->distinct[i].n_fft == stream->n_fft &&
-            transforms->distinct[i].is_complex == is_complex)
-            return WF_OK;
-    }
-    const fftwf_plan plan = plan_transform(stream->n_fft, is_complex, in, out);
-    if (plan == NULL)
-        return wfi_fail(err, WF_MEMORY, "FFTW found no plan for %zu samples", stream->n_fft);
-    transforms->of_stream[i_stream] = transforms->n_distinct;
-    transforms->distinct[transforms->n_distinct++] = (fft){stream->n_fft, is_complex, plan};
-    return WF_OK;
+    return (wfi_channelizer){
+        .kernels = kernels,
+        .transform = transform,
+        .rotated = rotated,
+        .splits = transform->route == WFI_ROUTE_HALF && n_pieces == 1 &&
+                  fills_whole_band(stream, pieces) && stream->n_fft / 2 % WFI_SPLIT_CHANNELS == 0,
+    };
 }
 
-wf_status wfi_transforms_create(wfi_transforms **out, const wfi_grid *grid, const bool *rotated,
-                                wf_error *err)
+wf_status wfi_spectra_create(wfi_spectra *spectra, size_t n_streams, size_t n_channels,
+                             size_t n_fft, wf_error *err)
 {
-    *out = NULL;
-    wfi_transforms *transforms = NULL;
-    wfi_spectrum buffers = {0};
-    const size_t n = grid->n_streams;
-    WFI_TRY(wfi_allocate(&transforms, 1, sizeof *transforms, "transforms", err));
-    wf_status status = wfi_allocate(&transforms->distinct, n, sizeof(fft), "transforms", err);
-    if (status == WF_OK)
-        status = wfi_allocate(&transforms->rotated, n, sizeof(bool), "transforms", err);
-    if (status == WF_OK)
-        status = wfi_allocate(&transforms->of_stream, n, sizeof(size_t), "transforms", err);
-    if (status == WF_OK)
-        status = wfi_spectrum_create(&buffers, grid, err);
-    if (status == WF_OK)
-        memcpy(transforms->rotated, rotated, n * sizeof *rotated);
-    for (size_t k = 0; k < n && status == WF_OK; k++)
-        status = add_stream(transforms, k, &grid->streams[k], (float *)buffers.rotated,
-                            buffers.bins, err);
-    wfi_spectrum_destroy(&buffers);
-    if (status == WF_OK)
-        *out = transforms;
-    else
-        wfi_transforms_destroy(transforms);
-    return status;
+    static const char what[] = "spectra";
+    const size_t n_phases =
+        n_channels + WFI_TILE_CHANNELS > n_fft ? n_channels + WFI_TILE_CHANNELS : n_fft;
+    spectra->n_streams = n_streams;
+    WFI_TRY(wfi_allocate(&spectra->samples, 2 * n_fft, sizeof(float), what, err));
+    WFI_TRY(wfi_allocate(&spectra->scratch, n_fft + 1, sizeof(fftwf_complex), what, err));
+    WFI_TRY(wfi_allocate(&spectra->bins, n_streams, sizeof(fftwf_complex *), what, err));
+    WFI_TRY(wfi_allocate(&spectra->tiles, n_streams, sizeof(float *), what, err));
+    for (size_t i = 0; i < n_streams; i++)
+        WFI_TRY(wfi_allocate(&spectra->bins[i], n_fft + 1, sizeof(fftwf_complex), what, err));
+    return wfi_phases_create(&spectra->phases, n_phases, err);
 }
 
-void wfi_transforms_destroy(wfi_transforms *transforms)
+void wfi_spectra_destroy(wfi_spectra *spectra)
 {
-    if (transforms == NULL)
-        return;
-    wfi_fftw_lock();
-    for (size_t i = 0; i < transforms->n_distinct; i++)
-        fftwf_destroy_plan(transforms->distinct[i].plan);
-    wfi_fftw_unlock();
-    wfi_free(transforms->distinct);
-    wfi_free(transforms->rotated);
-    wfi_free(transforms->of_stream);
-    wfi_free(transforms);
+    for (size_t i = 0; spectra->bins != NULL && i < spectra->n_streams; i++)
+        wfi_free(spectra->bins[i]);
+    wfi_free(spectra->samples);
+    wfi_free(spectra->scratch);
+    wfi_free(spectra->bins);
+    wfi_free(spectra->tiles);
+    wfi_phases_destroy(&spectra->phases);
+    *spectra = (wfi_spectra){0};
 }
 
-wf_status wfi_spectrum_create(wfi_spectrum *spectrum, const wfi_grid *grid, wf_error *err)
-{
-    const size_t n = longest_segment(grid);
-    WFI_TRY(wfi_allocate(&spectrum->rotated, n + 1, sizeof(fftwf_complex), "a spectrum", err));
-    return wfi_allocate(&spectrum->bins, n + 1, sizeof(fftwf_complex), "a spectrum", err);
-}
-
-void wfi_spectrum_destroy(wfi_spectrum *spectrum)
-{
-    wfi_free(spectrum->rotated);
-    wfi_free(spectrum->bins);
-    *spectrum = (wfi_spectrum){0};
-}
-
-/* out[m] = z[m] exp(2 pi i (start + m step)), z being the samples in the sense of the sky: a
- * complex stream of lower sideband is conjugated. */
-static void rotate_real(const float *samples, size_t n, float block_re, float block_im,
-                        const wfi_phasor_steps *steps, fftwf_complex *out)
-{
-    for (size_t k = 0; k < n; k++) {
-        out[k][0] = samples[k] * (block_re * steps->re[k] - block_im * steps->im[k]);
-        out[k][1] = samples[k] * (block_re * steps->im[k] + block_im * steps->re[k]);
-    }
-}
-
-static void rotate_complex(const float *samples, size_t n, float sense, float block_re,
-                           float block_im, const wfi_phasor_steps *steps, fftwf_complex *out)
-{
-    for (size_t k = 0; k < n; k++) {
-        const float re = block_re * steps->re[k] - block_im * steps->im[k];
-        const float im = block_re * steps->im[k] + block_im * steps->re[k];
-        const float x = samples[2 * k];
-        const float y = sense * samples[2 * k + 1];
-        out[k][0] = x * re - y * im;
-        out[k][1] = x * im + y * re;
-    }
-}
-
-static void rotate(const wfi_grid_stream *stream, const wfi_alignment *alignment,
-                   const float *samples, fftwf_complex *out)
+static void rotate(const wfi_channelizer *channelizer, const wfi_grid_stream *stream,
+                   const wfi_alignment *alignment, wfi_spectra *spectra)
 {
     double start_turns = 0;
     double step_turns = 0;
     wfi_align_rotation(stream, alignment, &start_turns, &step_turns);
-    wfi_phasor_steps steps;
-    wfi_phasor_steps_init(&steps, step_turns);
-    for (size_t m = 0; m < stream->n_fft; m += WFI_PHASOR_BLOCK) {
-        const size_t left = stream->n_fft - m;
-        const size_t n = left < WFI_PHASOR_BLOCK ? left : WFI_PHASOR_BLOCK;
-        float re = 0;
-        float im = 0;
-        wfi_phasor(start_turns + (double)m * step_turns, &re, &im);
-        if (stream->format.is_complex)
-            rotate_complex(samples + 2 * m, n, (float)stream->sideband, re, im, &steps, out + m);
-        else
-            rotate_real(samples + m, n, re, im, &steps, out + m);
-    }
+    channelizer->kernels->phases(&spectra->phases, start_turns, step_turns, 1.0, stream->n_fft);
+    channelizer->kernels->rotate(spectra->samples, stream->n_fft, stream->format.is_complex,
+                                 (float)stream->sideband, &spectra->phases,
+                                 (float *)spectra->scratch);
 }
 
-void wfi_transform(const wfi_transforms *transforms, size_t i_stream, const wfi_grid_stream *stream,
-                   const wfi_alignment *alignment, float *samples, wfi_spectrum *spectrum)
+void wfi_channelize_transform(const wfi_channelizer *channelizer, const wfi_grid_stream *stream,
+                              const wfi_alignment *alignment, size_t i, wfi_spectra *spectra)
 {
-    const fft *planned = &transforms->distinct[transforms->of_stream[i_stream]];
-    if (transforms->rotated[i_stream]) {
-        rotate(stream, alignment, samples, spectrum->rotated);
-        fftwf_execute_dft(planned->plan, spectrum->rotated, spectrum->bins);
-    } else if (planned->is_complex) {
-        fftwf_execute_dft(planned->plan, (fftwf_complex *)samples, spectrum->bins);
+    const wfi_transform *transform = channelizer->transform;
+    fftwf_complex *bins = spectra->bins[i];
+    if (channelizer->rotated) {
+        rotate(channelizer, stream, alignment, spectra);
+        wfi_transform_execute(transform, (float *)spectra->scratch, bins);
+    } else if (transform->route == WFI_ROUTE_HALF && !channelizer->splits) {
+        wfi_transform_execute(transform, spectra->samples, spectra->scratch);
+        wfi_transform_unfold(transform, (const fftwf_complex *)spectra->scratch, bins);
     } else {
-        fftwf_execute_dft_r2c(planned->plan, samples, spectrum->bins);
+        wfi_transform_execute(transform, spectra->samples, bins);
     }
 }
 
-/* Where channel 0 of a piece stands among the bins, and which way the channels run: a stream of
- * lower sideband that was not rotated was not conjugated either, so its bins run against the sky
- * and hold conjugates. */
-typedef struct bin_walk {
-    size_t first;
-    size_t n_fft;
-    bool backwards;
-} bin_walk;
-
-static bin_walk walk_of(const wfi_grid_stream *stream, int64_t first_bin, bool rotated)
+/* Channels [begin, end) of a piece from bins that follow one another, the lowest being `lowest`. */
+static void place_run(const wfi_channelizer *channelizer, const wfi_destination *piece,
+                      size_t begin, size_t end, const fftwf_complex *lowest, float *tiles)
 {
-    const int64_t n = (int64_t)stream->n_fft;
-    const bool backwards = stream->sideband < 0 && !rotated;
-    const int64_t bin = (backwards ? -first_bin : first_bin) % n;
-    return (bin_walk){(size_t)(bin < 0 ? bin + n : bin), stream->n_fft, backwards};
+    const size_t first_tile = piece->first_channel / WFI_TILE_CHANNELS;
+    const size_t skipped = begin / WFI_TILE_CHANNELS - first_tile;
+    wfi_phases phases = *piece->phases;
+    phases.block_re += skipped;
+    phases.block_im += skipped;
+    wfi_destination to = *piece;
+    to.first_channel = begin;
+    to.n_channels = end - begin;
+    to.phases = &phases;
+    channelizer->kernels->place(&to, (const float *)lowest, tiles);
 }
 
-static size_t bin_at(const bin_walk *walk, size_t k)
+/* Bins are numbered modulo the transform's length: a piece is one run of them, or two. */
+static void place_bins(const wfi_channelizer *channelizer, const wfi_grid_piece *piece,
+                       const wfi_destination *to, const fftwf_complex *bins, float *tiles)
 {
-    if (walk->backwards)
-        return k <= walk->first ? walk->first - k : walk->first + walk->n_fft - k;
-    const size_t bin = walk->first + k;
-    return bin < walk->n_fft ? bin : bin - walk->n_fft;
+    const int64_t n_fft = (int64_t)channelizer->transform->n_fft;
+    const int64_t signed_bin = (to->conjugate ? -piece->first_bin : piece->first_bin) % n_fft;
+    const size_t bin = (size_t)(signed_bin < 0 ? signed_bin + n_fft : signed_bin);
+    const size_t before_wrap = to->conjugate ? bin + 1 : (size_t)n_fft - bin;
+    const size_t n_first = piece->n_channels < before_wrap ? piece->n_channels : before_wrap;
+    const size_t begin = piece->first_channel;
+    const size_t end = begin + piece->n_channels;
+    const size_t n_second = piece->n_channels - n_first;
+    place_run(channelizer, to, begin, begin + n_first,
+              bins + (to->conjugate ? bin + 1 - n_first : bin), tiles);
+    if (n_second > 0)
+        place_run(channelizer, to, begin + n_first, end,
+                  bins + (to->conjugate ? (size_t)n_fft - n_second : 0), tiles);
 }
 
-void wfi_place_channels(const wfi_grid_stream *stream, const wfi_grid_piece *piece, bool rotated,
-                        const wfi_spectrum *spectrum, double first_turns, double step_turns,
-                        float *tiles, size_t tile_stride)
+void wfi_channelize_place(const wfi_channelizer *channelizer, const wfi_grid_stream *stream,
+                          const wfi_grid_piece *piece, const wfi_alignment *alignment,
+                          double band_first_hz, size_t n_streams, size_t tile_stride,
+                          wfi_spectra *spectra)
 {
-    const bin_walk walk = walk_of(stream, piece->first_bin, rotated);
-    const float sense = walk.backwards ? -1.0f : 1.0f;
-    const size_t end = piece->first_channel + piece->n_channels;
-    wfi_phasor_steps steps;
-    wfi_phasor_steps_init(&steps, step_turns);
-    size_t c = piece->first_channel;
-    while (c < end) {
-        const size_t tile_begin = c / WFI_TILE_CHANNELS * WFI_TILE_CHANNELS;
-        const size_t tile_end =
-            tile_begin + WFI_TILE_CHANNELS < end ? tile_begin + WFI_TILE_CHANNELS : end;
-        const double offset = (double)tile_begin - (double)piece->first_channel;
-        float *re = tiles + tile_begin / WFI_TILE_CHANNELS * tile_stride;
-        float *im = re + WFI_TILE_CHANNELS;
-        float block_re = 0;
-        float block_im = 0;
-        wfi_phasor(first_turns + offset * step_turns, &block_re, &block_im);
-        for (; c < tile_end; c++) {
-            const size_t k = c - tile_begin;
-            const float *bin = spectrum->bins[bin_at(&walk, c - piece->first_channel)];
-            const float x = bin[0];
-            const float y = sense * bin[1];
-            const float p = block_re * steps.re[k] - block_im * steps.im[k];
-            const float q = block_re * steps.im[k] + block_im * steps.re[k];
-            re[k] = x * p - y * q;
-            im[k] = x * q + y * p;
-        }
+    const wfi_kernels *kernels = channelizer->kernels;
+    double first_turns = 0;
+    double step_turns = 0;
+    wfi_align_channels(stream, piece, alignment, band_first_hz, channelizer->rotated, &first_turns,
+                       &step_turns);
+    const size_t in_tile = piece->first_channel % WFI_TILE_CHANNELS;
+    kernels->phases(&spectra->phases, first_turns - (double)in_tile * step_turns, step_turns,
+                    channelizer->splits ? 0.5 : 1.0, piece->n_channels + in_tile);
+    const wfi_destination to = {
+        .first_channel = piece->first_channel,
+        .n_channels = piece->n_channels,
+        .conjugate = runs_backwards(stream, channelizer->rotated),
+        .phases = &spectra->phases,
+        .tile_stride = tile_stride,
+    };
+    if (channelizer->splits) {
+        kernels->split(&to, channelizer->transform->twiddle, n_streams,
+                       (const float *const *)spectra->bins, spectra->tiles);
+        return;
     }
+    for (size_t i = 0; i < n_streams; i++)
+        place_bins(channelizer, piece, &to, (const fftwf_complex *)spectra->bins[i],
+                   spectra->tiles[i]);
 }

@@ -5,47 +5,52 @@
 #define WFI_ENGINE_CHANNELIZE_H
 
 #include <fftw3.h>
-#include <stdbool.h>
-#include <stddef.h>
 
 #include "engine/align.h"
 #include "engine/grid.h"
+#include "engine/kernels.h"
+#include "engine/phases.h"
+#include "engine/transforms.h"
 
-/** Channels of one tile: the width of the cross-multiplication. */
-enum { WFI_TILE_CHANNELS = 16 };
+/** How the segments of a bundle's streams become channels. */
+typedef struct wfi_channelizer {
+    const wfi_kernels *kernels;
+    const wfi_transform *transform;
+    bool rotated; /* before the FFT */
+    bool splits;  /* the split of a half-length transform is one with phase and layout */
+} wfi_channelizer;
 
-/** FFTW plans for the lengths and kinds that the streams need; shared by all threads. */
-typedef struct wfi_transforms wfi_transforms;
-
-/** given  rotated  [n_streams] whether its samples are rotated before the FFT */
-wf_status wfi_transforms_create(wfi_transforms **out, const wfi_grid *grid, const bool *rotated,
-                                wf_error *err);
-void wfi_transforms_destroy(wfi_transforms *transforms);
+/** given  stream, pieces  any of the bundle's, and its pieces */
+wfi_channelizer wfi_channelizer_of(const wfi_kernels *kernels, const wfi_transform *transform,
+                                   const wfi_grid_stream *stream, const wfi_grid_piece *pieces,
+                                   size_t n_pieces, bool rotated);
 
 /** Buffers of one thread. */
-typedef struct wfi_spectrum {
-    fftwf_complex *rotated; /* [n_fft of the longest] */
-    fftwf_complex *bins;    /* [n_fft of the longest] */
-} wfi_spectrum;
+typedef struct wfi_spectra {
+    float *samples;         /* [2 n_fft] of one segment of one stream */
+    fftwf_complex *scratch; /* [n_fft + 1] */
+    fftwf_complex **bins;   /* [n_streams] each [n_fft + 1]; where the bundle splits, halves */
+    float **tiles;          /* [n_streams] the caller's, of the piece that is placed */
+    wfi_phases phases;
+    size_t n_streams;
+} wfi_spectra;
 
-wf_status wfi_spectrum_create(wfi_spectrum *spectrum, const wfi_grid *grid, wf_error *err);
-void wfi_spectrum_destroy(wfi_spectrum *spectrum);
+/** given  n_streams   most of any bundle
+ *         n_channels  of a band
+ *         n_fft       the longest */
+wf_status wfi_spectra_create(wfi_spectra *spectra, size_t n_streams, size_t n_channels,
+                             size_t n_fft, wf_error *err);
+void wfi_spectra_destroy(wfi_spectra *spectra);
 
-/** Transform the samples of a segment into spectrum->bins.
- *
- *  given  samples  [n_fft] or [n_fft][2]; aligned to 64 bytes, may be overwritten
+/** Transform spectra->samples, [n_fft] or [n_fft][2], into spectra->bins[i]; they are overwritten.
  */
-void wfi_transform(const wfi_transforms *transforms, size_t i_stream, const wfi_grid_stream *stream,
-                   const wfi_alignment *alignment, float *samples, wfi_spectrum *spectrum);
+void wfi_channelize_transform(const wfi_channelizer *channelizer, const wfi_grid_stream *stream,
+                              const wfi_alignment *alignment, size_t i, wfi_spectra *spectra);
 
-/** Put the channels of a piece into phase and into their tiles.
- *
- *  given     first_turns, step_turns  from wfi_align_channels
- *  returned  tiles   of the piece's band, input and segment: channel c goes to
- *                    tiles[(c / 16) * tile_stride + c % 16], its imaginary part 16 further on
- */
-void wfi_place_channels(const wfi_grid_stream *stream, const wfi_grid_piece *piece, bool rotated,
-                        const wfi_spectrum *spectrum, double first_turns, double step_turns,
-                        float *tiles, size_t tile_stride);
+/** Put the channels of a piece of a bundle's streams into phase and into spectra->tiles. */
+void wfi_channelize_place(const wfi_channelizer *channelizer, const wfi_grid_stream *stream,
+                          const wfi_grid_piece *piece, const wfi_alignment *alignment,
+                          double band_first_hz, size_t n_streams, size_t tile_stride,
+                          wfi_spectra *spectra);
 
 #endif

@@ -11,7 +11,7 @@ static size_t count_rotated(const wf_plan *plan)
 {
     size_t n = 0;
     for (size_t k = 0; k < plan->grid->n_streams; k++)
-        n += wfi_plan_uses_stream(plan, k) && plan->rotated[k];
+        n += wfi_bundles_use(&plan->bundles, k) && plan->rotated[k];
     return n;
 }
 
@@ -19,7 +19,7 @@ static size_t count_used(const wf_plan *plan)
 {
     size_t n = 0;
     for (size_t k = 0; k < plan->grid->n_streams; k++)
-        n += wfi_plan_uses_stream(plan, k);
+        n += wfi_bundles_use(&plan->bundles, k);
     return n;
 }
 
@@ -43,12 +43,13 @@ size_t wf_plan_describe(const wf_plan *plan, char *text, size_t capacity)
     describe_lengths(plan, &lines);
     const size_t n_used = count_used(plan);
     const size_t n_rotated = count_rotated(plan);
-    wfi_text_append(&lines,
-                    "\n%zu streams, fringe rotation before the FFT in %zu, after it in %zu\n"
-                    "amplitude lost to rotation: %.2g at most\n"
-                    "blocks of %zu segments, %zu read at once\n",
-                    n_used, n_rotated, n_used - n_rotated, plan->rotation_loss,
-                    plan->block_segments, plan->chunk_segments);
+    wfi_text_append(
+        &lines,
+        "\n%zu streams, fringe rotation before the FFT in %zu, after it in %zu\n"
+        "amplitude lost to rotation: %.2g at most\n"
+        "kernels %s; sums over %zu segments in registers, %zu in float, then in double\n",
+        n_used, n_rotated, n_used - n_rotated, plan->rotation_loss, plan->kernels->name,
+        plan->block_segments, plan->group_segments);
     const size_t n = lines.n;
     if (capacity > 0)
         snprintf(text, capacity, "%s", lines.bytes != NULL ? lines.bytes : "");

@@ -12,12 +12,16 @@
 #include "base/text.h"
 #include "engine/rotation.h"
 
-/* Channels of all inputs and bands of one block: half of the 1 MiB of L2 that a core of this
- * decade has, the rest being for transforms. */
-static const size_t BLOCK_BYTES = (size_t)512 << 10;
-enum { BLOCK_SEGMENTS_MAX = 64 };
+/* Segments of a block: many, so that sums seldom leave the registers; few, so that the channels of
+ * all inputs, from their writing to their multiplication, stay in a core's L2. */
+static const size_t BLOCK_BYTES = (size_t)1 << 20;
+enum { BLOCK_SEGMENTS_MIN = 16, BLOCK_SEGMENTS_MAX = 64, GROUP_SEGMENTS = 512 };
+/* A stretch is one thread's unit of work: long against the addition of its sums, short enough for
+ * many of them in one integration. */
+static const size_t STRETCH_SAMPLES = (size_t)1 << 22;
+enum { STRETCH_SEGMENTS_MIN = 64, STRETCH_SEGMENTS_MAX = 8192 };
 /* Packed samples that a worker reads at once, of one recording. */
-static const size_t CHUNK_BYTES = (size_t)1 << 20;
+static const size_t CHUNK_BYTES = (size_t)1 << 18;
 
 static const size_t NONE = SIZE_MAX;
 
@@ -48,59 +52,67 @@ static void fill_shape(wf_plan *plan, const wf_observation *observation)
         plan->band_first_hz[b] = wf_band_first_channel_hz(observation, b);
 }
 
-/* Pieces stand in the order of their streams. */
-static void index_pieces(wf_plan *plan)
+static bool takes_from(const wf_plan *plan, size_t i_stream, size_t i_recording, size_t i_thread)
 {
-    size_t piece = 0;
-    for (size_t k = 0; k < plan->grid->n_streams; k++) {
-        plan->first_piece[k] = piece;
-        while (piece < plan->grid->n_pieces && plan->grid->pieces[piece].i_stream == k)
-            piece++;
-    }
-    plan->first_piece[plan->grid->n_streams] = piece;
+    const wfi_grid_stream *stream = &plan->grid->streams[i_stream];
+    return stream->i_recording == i_recording && stream->i_thread == i_thread &&
+           wfi_bundles_use(&plan->bundles, i_stream);
 }
 
-static wf_status add_feed(wf_plan *plan, size_t i_recording, size_t i_thread, size_t *n_ordered,
-                          wf_error *err)
+static wf_status add_feed(wf_plan *plan, size_t i_recording, size_t i_thread, wf_error *err)
 {
-    wfi_feed *feed = &plan->feeds[plan->n_feeds];
-    const size_t begin = *n_ordered;
+    bool used = false;
     for (size_t k = 0; k < plan->grid->n_streams; k++) {
-        const wfi_grid_stream *stream = &plan->grid->streams[k];
-        if (stream->i_recording != i_recording || stream->i_thread != i_thread ||
-            !wfi_plan_uses_stream(plan, k))
+        if (!takes_from(plan, k, i_recording, i_thread))
             continue;
-        plan->stream_order[*n_ordered] = k;
-        plan->channel_order[(*n_ordered)++] = stream->channel;
+        used = true;
         plan->feed_of_stream[k] = plan->n_feeds;
         plan->recording_stream[i_recording] = k;
     }
-    if (*n_ordered == begin)
+    if (!used)
         return WF_OK;
-    *feed = (wfi_feed){
-        .i_recording = i_recording,
-        .i_thread = i_thread,
-        .streams = plan->stream_order + begin,
-        .channels = plan->channel_order + begin,
-        .n_streams = *n_ordered - begin,
-    };
-    plan->n_feeds++;
+    wfi_feed *feed = &plan->feeds[plan->n_feeds++];
+    feed->i_recording = i_recording;
+    feed->i_thread = i_thread;
     const wf_recording_info *info = wf_recording_describe(plan->recordings[i_recording]);
     return wfi_unpacker_init(&feed->unpacker, info->threads[i_thread].format, err);
 }
 
 static wf_status collect_feeds(wf_plan *plan, wf_error *err)
 {
-    size_t n_ordered = 0;
     for (size_t k = 0; k < plan->grid->n_streams; k++)
         plan->feed_of_stream[k] = NONE;
     for (size_t r = 0; r < plan->n_recordings; r++) {
         plan->recording_stream[r] = NONE;
         const size_t n_threads = wf_recording_describe(plan->recordings[r])->n_threads;
         for (size_t t = 0; t < n_threads; t++)
-            WFI_TRY(add_feed(plan, r, t, &n_ordered, err));
+            WFI_TRY(add_feed(plan, r, t, err));
     }
     return WF_OK;
+}
+
+static wf_status create_channelizers(wf_plan *plan, wf_error *err)
+{
+    const wfi_bundles *bundles = &plan->bundles;
+    WFI_TRY(wfi_allocate(&plan->channelizers, bundles->n_bundles, sizeof(wfi_channelizer),
+                         "the plan", err));
+    for (size_t b = 0; b < bundles->n_bundles; b++) {
+        const size_t k = bundles->bundles[b].streams[0];
+        plan->channelizers[b] = wfi_channelizer_of(
+            plan->kernels, &plan->transforms.distinct[plan->transforms.of_stream[k]],
+            &plan->grid->streams[k], &plan->grid->pieces[bundles->first_piece[k]],
+            bundles->bundles[b].n_pieces, plan->rotated[k]);
+    }
+    return WF_OK;
+}
+
+static bool fills_channels(const wfi_grid *grid, size_t i_stream)
+{
+    for (size_t p = 0; p < grid->n_pieces; p++) {
+        if (grid->pieces[p].i_stream == i_stream)
+            return true;
+    }
+    return false;
 }
 
 static void decide_rotation(wf_plan *plan, const wf_observation *observation,
@@ -112,7 +124,7 @@ static void decide_rotation(wf_plan *plan, const wf_observation *observation,
         double loss = 0;
         plan->rotated[k] = wfi_rotation_before_fft(&observation->correlation, stream, rate,
                                                    plan->grid->channel_width_hz, &loss);
-        if (wfi_plan_uses_stream(plan, k) && loss > plan->rotation_loss)
+        if (loss > plan->rotation_loss && fills_channels(plan->grid, k))
             plan->rotation_loss = loss;
         if (rate > plan->largest_rate_s_per_s)
             plan->largest_rate_s_per_s = rate;
@@ -129,15 +141,39 @@ static size_t bits_of_sample_time(const wf_recording_info *info)
     return bits;
 }
 
-/* Fixed by the job alone, never by the number of threads: a block is a term of the sum. */
+static size_t largest_power_of_2(size_t value)
+{
+    size_t power = 1;
+    while (power <= value / 2)
+        power *= 2;
+    return power;
+}
+
+static size_t clamp(size_t value, size_t low, size_t high)
+{
+    return value < low ? low : value > high ? high : value;
+}
+
+static size_t longest_segment(const wf_plan *plan)
+{
+    size_t longest = 0;
+    for (size_t k = 0; k < plan->grid->n_streams; k++) {
+        const size_t n_fft = plan->grid->streams[k].n_fft;
+        longest = n_fft > longest ? n_fft : longest;
+    }
+    return longest;
+}
+
+/* Fixed by the job alone, never by the number of threads. */
 static void choose_blocks(wf_plan *plan)
 {
-    const size_t segment_bytes = plan->n_tiles * plan->grid->n_inputs * plan->grid->n_bands * 2 *
-                                 WFI_TILE_CHANNELS * sizeof(float);
-    size_t block = 1;
-    while (block < BLOCK_SEGMENTS_MAX && 2 * block * segment_bytes <= BLOCK_BYTES)
-        block *= 2;
-    plan->block_segments = block;
+    const size_t segment_bytes =
+        plan->n_tiles * plan->pairs.n_slots * plan->grid->n_bands * WFI_TILE_FLOATS * sizeof(float);
+    plan->block_segments = clamp(largest_power_of_2(BLOCK_BYTES / segment_bytes),
+                                 BLOCK_SEGMENTS_MIN, BLOCK_SEGMENTS_MAX);
+    plan->group_segments = GROUP_SEGMENTS;
+    plan->stretch_segments = clamp(largest_power_of_2(STRETCH_SAMPLES / longest_segment(plan)),
+                                   STRETCH_SEGMENTS_MIN, STRETCH_SEGMENTS_MAX);
     size_t chunk = SIZE_MAX;
     for (size_t r = 0; r < plan->n_recordings; r++) {
         if (plan->recording_stream[r] == NONE)
@@ -147,7 +183,9 @@ static void choose_blocks(wf_plan *plan)
         const size_t fit = CHUNK_BYTES * 8 / (bits * n_fft);
         chunk = fit < chunk ? fit : chunk;
     }
-    plan->chunk_segments = chunk > block ? chunk / block * block : block;
+    plan->chunk_segments = chunk > plan->block_segments
+                               ? chunk / plan->block_segments * plan->block_segments
+                               : plan->block_segments;
 }
 
 static wf_status allocate_plan(wf_plan *plan, const wf_observation *observation,
@@ -163,39 +201,48 @@ static wf_status allocate_plan(wf_plan *plan, const wf_observation *observation,
     WFI_TRY(wfi_allocate(&plan->recordings, plan->n_recordings, sizeof(*recordings), what, err));
     WFI_TRY(wfi_allocate(&plan->recording_stream, plan->n_recordings, sizeof(size_t), what, err));
     WFI_TRY(wfi_allocate(&plan->feeds, n_threads, sizeof(wfi_feed), what, err));
-    WFI_TRY(wfi_allocate(&plan->stream_order, n_streams, sizeof(size_t), what, err));
-    WFI_TRY(wfi_allocate(&plan->channel_order, n_streams, sizeof(uint32_t), what, err));
     WFI_TRY(wfi_allocate(&plan->feed_of_stream, n_streams, sizeof(size_t), what, err));
-    WFI_TRY(wfi_allocate(&plan->first_piece, n_streams + 1, sizeof(size_t), what, err));
     WFI_TRY(wfi_allocate(&plan->rotated, n_streams, sizeof(bool), what, err));
     for (size_t r = 0; r < plan->n_recordings; r++)
         plan->recordings[r] = recordings[r];
     return WF_OK;
 }
 
-static wf_status fill_plan(wf_plan *plan, const wf_observation *observation,
-                           const wf_recording *const *recordings,
-                           const double *largest_rate_s_per_s, wf_error *err)
+static wf_status lay_out(wf_plan *plan, const wf_observation *observation,
+                         const wf_recording *const *recordings, wf_error *err)
 {
     WFI_TRY(wfi_grid_create(&plan->grid, observation, recordings, err));
     WFI_TRY(allocate_plan(plan, observation, recordings, err));
     fill_shape(plan, observation);
     index_products(plan, &observation->correlation);
-    index_pieces(plan);
-    WFI_TRY(collect_feeds(plan, err));
+    return wfi_pairs_create(&plan->pairs, &plan->shape, plan->grid->n_polarizations,
+                            plan->product_input, err);
+}
+
+static wf_status fill_plan(wf_plan *plan, const wf_observation *observation,
+                           const wf_recording *const *recordings,
+                           const double *largest_rate_s_per_s, const wf_plan_options *options,
+                           wf_error *err)
+{
+    WFI_TRY(wfi_kernels_choose(&plan->kernels, options != NULL ? options->kernels : NULL, err));
+    WFI_TRY(lay_out(plan, observation, recordings, err));
     decide_rotation(plan, observation, largest_rate_s_per_s);
+    WFI_TRY(wfi_bundles_create(&plan->bundles, plan->grid, plan->rotated, plan->n_recordings, err));
+    WFI_TRY(collect_feeds(plan, err));
+    WFI_TRY(wfi_transforms_create(&plan->transforms, plan->grid, plan->rotated, err));
     choose_blocks(plan);
-    return wfi_transforms_create(&plan->transforms, plan->grid, plan->rotated, err);
+    return create_channelizers(plan, err);
 }
 
 wf_status wf_plan_create(wf_plan **out, const wf_observation *observation,
                          const wf_recording *const *recordings, const double *largest_rate_s_per_s,
-                         wf_error *err)
+                         const wf_plan_options *options, wf_error *err)
 {
     *out = NULL;
     wf_plan *plan = NULL;
     WFI_TRY(wfi_allocate(&plan, 1, sizeof *plan, "the plan", err));
-    const wf_status status = fill_plan(plan, observation, recordings, largest_rate_s_per_s, err);
+    const wf_status status =
+        fill_plan(plan, observation, recordings, largest_rate_s_per_s, options, err);
     if (status == WF_OK)
         *out = plan;
     else
@@ -207,15 +254,15 @@ void wf_plan_destroy(wf_plan *plan)
 {
     if (plan == NULL)
         return;
-    wfi_transforms_destroy(plan->transforms);
+    wfi_transforms_destroy(&plan->transforms);
+    wfi_bundles_destroy(&plan->bundles);
+    wfi_pairs_destroy(&plan->pairs);
+    wfi_free(plan->channelizers);
     wfi_free(plan->band_first_hz);
     wfi_free(plan->recordings);
     wfi_free(plan->recording_stream);
     wfi_free(plan->feeds);
-    wfi_free(plan->stream_order);
-    wfi_free(plan->channel_order);
     wfi_free(plan->feed_of_stream);
-    wfi_free(plan->first_piece);
     wfi_free(plan->rotated);
     wfi_grid_destroy(plan->grid);
     wfi_free(plan);

@@ -6,6 +6,7 @@
  */
 #include "engine/unpack.h"
 
+#include <stdbool.h>
 #include <string.h>
 
 #include "base/bytes.h"
@@ -44,6 +45,27 @@ static bool is_known(wf_sample_format format)
     return false;
 }
 
+/* Signed integers are offset binary ones with their first bit flipped. */
+static void set_line(wfi_unpacker *unpacker)
+{
+    const uint32_t half = UINT32_C(1) << (unpacker->format.bits - 1);
+    const bool is_signed = unpacker->format.encoding == WF_ENCODING_SIGNED;
+    unpacker->flip = is_signed ? half : 0;
+    unpacker->zero = is_signed ? (float)half : (float)half - 0.5f;
+}
+
+static void set_places(wfi_unpacker *unpacker)
+{
+    for (unsigned first = 0; first < BYTE_BITS; first++) {
+        for (unsigned j = 0; j < WFI_CODE_PLACES; j++) {
+            const unsigned bit = first + j / unpacker->group * unpacker->sample_bits +
+                                 j % unpacker->group * unpacker->format.bits;
+            unpacker->byte[first][j] = bit / BYTE_BITS;
+            unpacker->shift[first][j] = bit % BYTE_BITS;
+        }
+    }
+}
+
 wf_status wfi_unpacker_init(wfi_unpacker *unpacker, wf_sample_format format, wf_error *err)
 {
     if (!is_known(format))
@@ -51,6 +73,10 @@ wf_status wfi_unpacker_init(wfi_unpacker *unpacker, wf_sample_format format, wf_
                         format.bits, (int)format.encoding);
     memset(unpacker, 0, sizeof *unpacker);
     unpacker->format = format;
+    unpacker->group = format.is_complex ? 2 : 1;
+    unpacker->sample_bits = format.bits * unpacker->group * format.n_channels;
+    set_line(unpacker);
+    set_places(unpacker);
     if (format.bits > BYTE_BITS)
         return WF_OK;
     const unsigned n_codes = BYTE_BITS / format.bits;
@@ -60,6 +86,8 @@ wf_status wfi_unpacker_init(wfi_unpacker *unpacker, wf_sample_format format, wf_
             unpacker->byte_level[byte * n_codes + k] =
                 level_of(format, byte >> (k * format.bits) & mask);
     }
+    for (unsigned code = 0; code < 4; code++)
+        unpacker->level[code] = unpacker->byte_level[code * n_codes];
     return WF_OK;
 }
 
@@ -122,20 +150,45 @@ static void unpack_wide(const wfi_unpacker *unpacker, const uint8_t *bytes, uint
     }
 }
 
-void wfi_unpack(const wfi_unpacker *unpacker, const wf_packed *packed, int64_t first, size_t n,
-                const uint32_t *channels, size_t n_channels, float *const *planes)
+/* Sum of squares of at most a few thousand numbers: sixteen float lanes, added up in order. */
+static double sum_of_squares_run(const float *x, size_t n)
+{
+    enum { LANES = 16 };
+    float lane[LANES] = {0};
+    double sum = 0;
+    size_t i = 0;
+    for (; i + LANES <= n; i += LANES) {
+        for (size_t k = 0; k < LANES; k++)
+            lane[k] += x[i + k] * x[i + k];
+    }
+    for (; i < n; i++)
+        sum += (double)x[i] * (double)x[i];
+    for (size_t k = 0; k < LANES; k++)
+        sum += (double)lane[k];
+    return sum;
+}
+
+double wfi_sum_of_squares(const float *x, size_t n)
+{
+    enum { RUN = 2048 };
+    double sum = 0;
+    for (size_t i = 0; i < n; i += RUN)
+        sum += sum_of_squares_run(x + i, n - i < RUN ? n - i : RUN);
+    return sum;
+}
+
+double wfi_unpack_plain(const wfi_unpacker *unpacker, const uint8_t *bytes, uint64_t sample,
+                        uint32_t channel, size_t n, float *out)
 {
     const wf_sample_format *format = &unpacker->format;
-    const size_t group = format->is_complex ? 2 : 1;
+    const size_t group = unpacker->group;
     const size_t stride = group * format->n_channels;
-    const uint64_t start = (uint64_t)(first - packed->first) * stride;
-    for (size_t i = 0; i < n_channels; i++) {
-        const uint64_t code = start + channels[i] * group;
-        if (format->bits > BYTE_BITS)
-            unpack_wide(unpacker, packed->bytes, code, n, group, stride, planes[i]);
-        else if (format->n_channels == 1)
-            unpack_run(unpacker, packed->bytes, code, n * group, planes[i]);
-        else
-            unpack_strided(unpacker, packed->bytes, code, n, group, stride, planes[i]);
-    }
+    const uint64_t code = sample * stride + channel * group;
+    if (format->bits > BYTE_BITS)
+        unpack_wide(unpacker, bytes, code, n / group, group, stride, out);
+    else if (format->n_channels == 1)
+        unpack_run(unpacker, bytes, code, n, out);
+    else
+        unpack_strided(unpacker, bytes, code, n / group, group, stride, out);
+    return wfi_sum_of_squares(out, n);
 }

@@ -7,7 +7,7 @@
 #include <stdint.h>
 #include <whitefringe/recording.h>
 
-enum { WFI_CODES_OF_A_BYTE = 256, WFI_CODES_IN_A_BYTE_MAX = 8 };
+enum { WFI_CODES_OF_A_BYTE = 256, WFI_CODES_IN_A_BYTE_MAX = 8, WFI_CODE_PLACES = 16 };
 
 /** How the codes of one sample format become levels.
  *
@@ -16,19 +16,24 @@ enum { WFI_CODES_OF_A_BYTE = 256, WFI_CODES_IN_A_BYTE_MAX = 8 };
  */
 typedef struct wfi_unpacker {
     wf_sample_format format;
+    unsigned group;       /* components of a sample: 1, or re and im */
+    unsigned sample_bits; /* of a complete sample, all its channels */
+    uint32_t flip;        /* level = (float)(code ^ flip) - zero, where it is linear */
+    float zero;
+    float level[4];                     /* of the codes of at most 2 bits, by the two lowest bits */
+    uint32_t byte[8][WFI_CODE_PLACES];  /* [bit that the first code starts at][component] where */
+    uint32_t shift[8][WFI_CODE_PLACES]; /* its code starts: byte, and bit of that byte */
     float byte_level[WFI_CODES_OF_A_BYTE * WFI_CODES_IN_A_BYTE_MAX]; /* [byte][code in it] */
 } wfi_unpacker;
 
 /** status  OK | UNSUPPORTED: an encoding or width that no reader should hand out */
 wf_status wfi_unpacker_init(wfi_unpacker *unpacker, wf_sample_format format, wf_error *err);
 
-/** Decode samples [first, first + n) of some channels.
- *
- *  given     packed    covers the samples
- *            channels  [n_channels] which
- *  returned  planes    [n_channels] each [n] real, or [n][2] re, im of complex samples
- */
-void wfi_unpack(const wfi_unpacker *unpacker, const wf_packed *packed, int64_t first, size_t n,
-                const uint32_t *channels, size_t n_channels, float *const *planes);
+/** The plain kernel; see wfi_kernels. */
+double wfi_unpack_plain(const wfi_unpacker *unpacker, const uint8_t *bytes, uint64_t sample,
+                        uint32_t channel, size_t n, float *out);
+
+/** Sum of x^2 over n numbers: float in runs of 2048, double between them. */
+double wfi_sum_of_squares(const float *x, size_t n);
 
 #endif

@@ -3,6 +3,7 @@
  * not see through OpenMP's own library. */
 #include "run/parallel.h"
 
+#include <pthread.h>
 #include <stdatomic.h>
 #include <stdbool.h>
 #include <unistd.h>
@@ -16,6 +17,8 @@ size_t wfi_parallel_cores(void)
     return n > 0 ? (size_t)n : 1;
 }
 
+typedef void (*thread_body)(void *loop, size_t i_worker);
+
 typedef struct work {
     wfi_parallel_item item;
     void *context;
@@ -24,8 +27,9 @@ typedef struct work {
     atomic_size_t next;
 } work;
 
-static void run_worker(work *loop, size_t i_worker)
+static void run_worker(void *p, size_t i_worker)
 {
+    work *loop = p;
     for (size_t i = atomic_fetch_add(&loop->next, 1); i < loop->n_items;
          i = atomic_fetch_add(&loop->next, 1)) {
         const wf_status status = loop->item(loop->context, i, i_worker, &loop->errors[i]);
@@ -35,21 +39,20 @@ static void run_worker(work *loop, size_t i_worker)
 }
 
 #if defined(__SANITIZE_THREAD__)
-#include <pthread.h>
-
 typedef struct worker_start {
-    work *loop;
+    thread_body body;
+    void *loop;
     size_t i_worker;
 } worker_start;
 
 static void *worker_main(void *argument)
 {
     const worker_start *start = argument;
-    run_worker(start->loop, start->i_worker);
+    start->body(start->loop, start->i_worker);
     return NULL;
 }
 
-static void run_loop(work *loop, size_t n_threads)
+static void run_threads(thread_body body, void *loop, size_t n_threads)
 {
     enum { THREADS_MAX = 64 };
     pthread_t threads[THREADS_MAX];
@@ -57,10 +60,10 @@ static void run_loop(work *loop, size_t n_threads)
     bool started[THREADS_MAX] = {false};
     const size_t n = n_threads < THREADS_MAX ? n_threads : THREADS_MAX;
     for (size_t i = 1; i < n; i++) {
-        starts[i] = (worker_start){loop, i};
+        starts[i] = (worker_start){body, loop, i};
         started[i] = pthread_create(&threads[i], NULL, worker_main, &starts[i]) == 0;
     }
-    run_worker(loop, 0);
+    body(loop, 0);
     for (size_t i = 1; i < n; i++) {
         if (started[i])
             pthread_join(threads[i], NULL);
@@ -69,10 +72,10 @@ static void run_loop(work *loop, size_t n_threads)
 #else
 #include <omp.h>
 
-static void run_loop(work *loop, size_t n_threads)
+static void run_threads(thread_body body, void *loop, size_t n_threads)
 {
 #pragma omp parallel num_threads((int)n_threads)
-    run_worker(loop, (size_t)omp_get_thread_num());
+    body(loop, (size_t)omp_get_thread_num());
 }
 #endif
 
@@ -82,7 +85,7 @@ wf_status wfi_parallel_for(size_t n_items, size_t n_threads, wfi_parallel_item i
     work loop = {.item = item, .context = context, .n_items = n_items};
     WFI_TRY(wfi_allocate(&loop.errors, n_items, sizeof *loop.errors, "a loop", err));
     atomic_init(&loop.next, 0);
-    run_loop(&loop, n_threads < n_items ? n_threads : n_items);
+    run_threads(run_worker, &loop, n_threads < n_items ? n_threads : n_items);
     wf_status status = WF_OK;
     for (size_t i = 0; i < n_items && status == WF_OK; i++) {
         status = loop.errors[i].status;
@@ -91,4 +94,73 @@ wf_status wfi_parallel_for(size_t n_items, size_t n_threads, wfi_parallel_item i
     }
     wfi_free(loop.errors);
     return status;
+}
+
+typedef struct ordered_work {
+    wfi_parallel_item work;
+    wfi_parallel_item finish;
+    void *context;
+    size_t n_items;
+    atomic_size_t next;
+    pthread_mutex_t lock;
+    pthread_cond_t turn_passed;
+    size_t turn;    /* the item whose finish is due */
+    wf_error error; /* of the first item that failed, in their order */
+} ordered_work;
+
+static void wait_for_turn(ordered_work *loop, size_t item)
+{
+    pthread_mutex_lock(&loop->lock);
+    while (loop->turn != item)
+        pthread_cond_wait(&loop->turn_passed, &loop->lock);
+    pthread_mutex_unlock(&loop->lock);
+}
+
+static void pass_turn(ordered_work *loop)
+{
+    pthread_mutex_lock(&loop->lock);
+    loop->turn++;
+    pthread_cond_broadcast(&loop->turn_passed);
+    pthread_mutex_unlock(&loop->lock);
+}
+
+/* Whoever has the turn alone reads and writes the error. */
+static void run_ordered_worker(void *p, size_t i_worker)
+{
+    ordered_work *loop = p;
+    for (size_t i = atomic_fetch_add(&loop->next, 1); i < loop->n_items;
+         i = atomic_fetch_add(&loop->next, 1)) {
+        wf_error err = WF_ERROR_INIT;
+        wf_status status = loop->work(loop->context, i, i_worker, &err);
+        wait_for_turn(loop, i);
+        if (status == WF_OK && loop->error.status == WF_OK)
+            status = loop->finish(loop->context, i, i_worker, &err);
+        if (status != WF_OK && loop->error.status == WF_OK) {
+            loop->error = err;
+            loop->error.status = status;
+            atomic_store(&loop->next, loop->n_items);
+        }
+        pass_turn(loop);
+    }
+}
+
+wf_status wfi_ordered_for(size_t n_items, size_t n_threads, wfi_parallel_item work_item,
+                          wfi_parallel_item finish, void *context, wf_error *err)
+{
+    ordered_work loop = {
+        .work = work_item,
+        .finish = finish,
+        .context = context,
+        .n_items = n_items,
+        .error = WF_ERROR_INIT,
+    };
+    atomic_init(&loop.next, 0);
+    pthread_mutex_init(&loop.lock, NULL);
+    pthread_cond_init(&loop.turn_passed, NULL);
+    run_threads(run_ordered_worker, &loop, n_threads < n_items ? n_threads : n_items);
+    pthread_cond_destroy(&loop.turn_passed);
+    pthread_mutex_destroy(&loop.lock);
+    if (loop.error.status != WF_OK)
+        return wfi_fail(err, loop.error.status, "%s", loop.error.message);
+    return WF_OK;
 }

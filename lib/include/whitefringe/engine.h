@@ -44,14 +44,22 @@ typedef struct wf_span {
     size_t n_channels;
 } wf_span;
 
+/** Choices that leave the observation as it is; {0}: the best for this processor. */
+typedef struct wf_plan_options {
+    const char *kernels; /* "plain", "avx2", "avx512"; NULL: the fastest that runs here */
+} wf_plan_options;
+
 /** given     recordings  [n_recordings] open, in the job's order
  *            largest_rate_s_per_s  [n_stations] of the tracks that will be used
+ *            options  or NULL
  *  status    OK | FORMAT: a stream that no recording holds, a band that no stream covers, a
- *            sample rate that the channel width does not divide; station and band named | MEMORY
+ *            sample rate that the channel width does not divide; station and band named
+ *            | UNSUPPORTED: kernels that do not run here | MEMORY
  */
 WF_API WF_MUST_CHECK wf_status wf_plan_create(wf_plan **out, const wf_observation *observation,
                                               const wf_recording *const *recordings,
-                                              const double *largest_rate_s_per_s, wf_error *err);
+                                              const double *largest_rate_s_per_s,
+                                              const wf_plan_options *options, wf_error *err);
 WF_API void wf_plan_destroy(wf_plan *plan);
 
 WF_API const wf_shape *wf_plan_shape(const wf_plan *plan);
@@ -76,7 +84,7 @@ typedef struct wf_slice {
     const wf_track *const *tracks; /* [n_stations]; NULL: the station takes no part */
 } wf_slice;
 
-/** Sums over one slice, not yet normalised.
+/** Sums over one slice or a stretch of it, not yet normalised.
  *
  *  cross          [n_baselines][n_products][n_bands][n_channels], sum of X_i conj(X_j)
  *  common_valid   [n_baselines][n_products][n_spans], sum over segments of the fraction of
@@ -95,19 +103,27 @@ WF_API WF_MUST_CHECK wf_status wf_partial_create(wf_partial **out, const wf_plan
                                                  wf_error *err);
 WF_API void wf_partial_destroy(wf_partial *partial);
 
+WF_API void wf_partial_clear(wf_partial *partial, const wf_plan *plan);
+/** total += part. Stretches are added in their order: the sum is then the same bit for bit,
+ *  whichever thread worked which. */
+WF_API void wf_partial_add(wf_partial *total, const wf_plan *plan, const wf_partial *part);
+
 /** A worker holds the scratch and the windows of one thread. */
 WF_API WF_MUST_CHECK wf_status wf_worker_create(wf_worker **out, const wf_plan *plan,
                                                 wf_error *err);
 WF_API void wf_worker_destroy(wf_worker *worker);
 
-/** Correlate one slice.
+/** A slice is worked in stretches of a length that the plan fixes: how many a slice has. */
+WF_API int64_t wf_plan_n_stretches(const wf_plan *plan, int64_t n_segments);
+
+/** Correlate one stretch of a slice; `out` is overwritten.
  *
  *  status   OK | IO: a recording could not be read; the message names it
  *  threads  any number on one plan, each with its own worker and partial
  */
 WF_API WF_MUST_CHECK wf_status wf_plan_execute(const wf_plan *plan, wf_worker *worker,
-                                               const wf_slice *slice, wf_partial *out,
-                                               wf_error *err);
+                                               const wf_slice *slice, int64_t i_stretch,
+                                               wf_partial *out, wf_error *err);
 
 /** How the stream that fills a span for one station and polarization was recorded. */
 typedef struct wf_span_input {

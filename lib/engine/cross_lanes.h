@@ -1,0 +1,73 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/* The cross-multiplication in vectors: four complex products of two by two inputs in eight
+ * accumulators, four operands loaded for sixteen multiply-adds. Included by one file a family. */
+#ifndef WFI_ENGINE_CROSS_LANES_H
+#define WFI_ENGINE_CROSS_LANES_H
+
+typedef struct operand {
+    lanes re;
+    lanes im;
+} operand;
+
+static inline operand load_operand(const float *tile)
+{
+    operand x = {lanes_load(tile), lanes_load(tile + WFI_TILE_CHANNELS)};
+    LANES_KEEP(x.re);
+    LANES_KEEP(x.im);
+    return x;
+}
+
+/* sum += a conj(b) */
+static inline void add_product(operand *sum, operand a, operand b)
+{
+    sum->re = lanes_fma(a.re, b.re, sum->re);
+    sum->im = lanes_fma(a.im, b.re, sum->im);
+    sum->re = lanes_fma(a.im, b.im, sum->re);
+    sum->im = lanes_fnma(a.re, b.im, sum->im);
+}
+
+static inline operand load_sum(const float *sums, size_t product)
+{
+    const float *tile = sums + product * WFI_TILE_FLOATS;
+    return (operand){lanes_load(tile), lanes_load(tile + WFI_TILE_CHANNELS)};
+}
+
+static inline void store_sum(float *sums, size_t product, operand x)
+{
+    float *tile = sums + product * WFI_TILE_FLOATS;
+    lanes_store(tile, x.re);
+    lanes_store(tile + WFI_TILE_CHANNELS, x.im);
+}
+
+/* LANES channels of a tile. */
+static inline void cross_vectors(const float *a, const float *b, size_t input_stride,
+                                 size_t n_segments, float *sums)
+{
+    operand s00 = load_sum(sums, 0);
+    operand s01 = load_sum(sums, 1);
+    operand s10 = load_sum(sums, 2);
+    operand s11 = load_sum(sums, 3);
+    for (size_t s = 0; s < n_segments; s++, a += WFI_TILE_FLOATS, b += WFI_TILE_FLOATS) {
+        const operand a0 = load_operand(a);
+        const operand b0 = load_operand(b);
+        const operand a1 = load_operand(a + input_stride);
+        const operand b1 = load_operand(b + input_stride);
+        add_product(&s00, a0, b0);
+        add_product(&s01, a0, b1);
+        add_product(&s10, a1, b0);
+        add_product(&s11, a1, b1);
+    }
+    store_sum(sums, 0, s00);
+    store_sum(sums, 1, s01);
+    store_sum(sums, 2, s10);
+    store_sum(sums, 3, s11);
+}
+
+static void cross(const float *a, const float *b, size_t input_stride, size_t n_segments,
+                  float *sums)
+{
+    for (size_t c = 0; c < WFI_TILE_CHANNELS; c += LANES)
+        cross_vectors(a + c, b + c, input_stride, n_segments, sums + c);
+}
+
+#endif

@@ -1,0 +1,20 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/* The kernels in AVX-512; the processor is asked before (kernels.c). */
+#include "engine/lanes_avx512.h"
+
+#include "engine/kernels_scalar.h"
+
+#include "engine/channel_lanes.h"
+#include "engine/cross_lanes.h"
+#include "engine/phases_body.h"
+#include "engine/unpack_lanes.h"
+
+const wfi_kernels wfi_kernels_avx512 = {
+    .name = "avx512",
+    .phases = set_phases,
+    .unpack = unpack,
+    .rotate = rotate,
+    .split = split,
+    .place = place,
+    .cross = cross,
+};

@@ -1,0 +1,180 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/* Vectors of 16 floats by AVX-512. The same names as in lanes_avx2.h. */
+#ifndef WFI_ENGINE_LANES_H
+#define WFI_ENGINE_LANES_H
+
+#include <immintrin.h>
+#include <stdint.h>
+
+enum { LANES = 16 };
+typedef __m512 lanes;
+typedef __m512i codes;
+
+/* Keeps an operand in a register: the compiler would load it again at each use. */
+#define LANES_KEEP(x) __asm__("" : "+v"(x))
+
+static inline lanes lanes_load(const float *p)
+{
+    return _mm512_loadu_ps(p);
+}
+
+static inline void lanes_store(float *p, lanes x)
+{
+    _mm512_storeu_ps(p, x);
+}
+
+static inline lanes lanes_all(float x)
+{
+    return _mm512_set1_ps(x);
+}
+
+static inline lanes lanes_add(lanes a, lanes b)
+{
+    return _mm512_add_ps(a, b);
+}
+
+static inline lanes lanes_subtract(lanes a, lanes b)
+{
+    return _mm512_sub_ps(a, b);
+}
+
+static inline lanes lanes_multiply(lanes a, lanes b)
+{
+    return _mm512_mul_ps(a, b);
+}
+
+/* c + a b */
+static inline lanes lanes_fma(lanes a, lanes b, lanes c)
+{
+    return _mm512_fmadd_ps(a, b, c);
+}
+
+/* c - a b */
+static inline lanes lanes_fnma(lanes a, lanes b, lanes c)
+{
+    return _mm512_fnmadd_ps(a, b, c);
+}
+
+/* a b - c */
+static inline lanes lanes_fms(lanes a, lanes b, lanes c)
+{
+    return _mm512_fmsub_ps(a, b, c);
+}
+
+static inline float lanes_total(lanes x)
+{
+    return _mm512_reduce_add_ps(x);
+}
+
+static inline lanes lanes_reverse(lanes x)
+{
+    const __m512i order = _mm512_setr_epi32(15, 14, 13, 12, 11, 10, 9, 8, 7, 6, 5, 4, 3, 2, 1, 0);
+    return _mm512_permutexvar_ps(order, x);
+}
+
+/* x without its first lane, then the first lane of `next`. */
+static inline lanes lanes_shift_down(lanes x, lanes next)
+{
+    const __m512i order = _mm512_setr_epi32(1, 2, 3, 4, 5, 6, 7, 8, 9, 10, 11, 12, 13, 14, 15, 16);
+    return _mm512_permutex2var_ps(x, order, next);
+}
+
+/* The reverse of that. */
+static inline lanes lanes_shift_reverse(lanes x, lanes next)
+{
+    const __m512i order = _mm512_setr_epi32(16, 15, 14, 13, 12, 11, 10, 9, 8, 7, 6, 5, 4, 3, 2, 1);
+    return _mm512_permutex2var_ps(x, order, next);
+}
+
+/* 16 pairs re, im. */
+static inline void lanes_load_pairs(const float *p, lanes *re, lanes *im)
+{
+    const __m512i even =
+        _mm512_setr_epi32(0, 2, 4, 6, 8, 10, 12, 14, 16, 18, 20, 22, 24, 26, 28, 30);
+    const __m512i odd = _mm512_add_epi32(even, _mm512_set1_epi32(1));
+    const lanes low = lanes_load(p);
+    const lanes high = lanes_load(p + LANES);
+    *re = _mm512_permutex2var_ps(low, even, high);
+    *im = _mm512_permutex2var_ps(low, odd, high);
+}
+
+/* The last pair first. */
+static inline void lanes_load_pairs_reversed(const float *p, lanes *re, lanes *im)
+{
+    const __m512i even =
+        _mm512_setr_epi32(30, 28, 26, 24, 22, 20, 18, 16, 14, 12, 10, 8, 6, 4, 2, 0);
+    const __m512i odd = _mm512_add_epi32(even, _mm512_set1_epi32(1));
+    const lanes low = lanes_load(p);
+    const lanes high = lanes_load(p + LANES);
+    *re = _mm512_permutex2var_ps(low, even, high);
+    *im = _mm512_permutex2var_ps(low, odd, high);
+}
+
+static inline void lanes_store_pairs(float *p, lanes re, lanes im)
+{
+    const __m512i low = _mm512_setr_epi32(0, 16, 1, 17, 2, 18, 3, 19, 4, 20, 5, 21, 6, 22, 7, 23);
+    const __m512i high = _mm512_add_epi32(low, _mm512_set1_epi32(8));
+    lanes_store(p, _mm512_permutex2var_ps(re, low, im));
+    lanes_store(p + LANES, _mm512_permutex2var_ps(re, high, im));
+}
+
+static inline codes codes_load(const uint32_t *p)
+{
+    return _mm512_loadu_si512(p);
+}
+
+static inline codes codes_all(uint32_t x)
+{
+    return _mm512_set1_epi32((int)x);
+}
+
+/* For each lane, up to four of the 16 bytes at p, as `bytes` picks them. */
+static inline codes codes_pick(const uint8_t *p, codes bytes)
+{
+    const __m128i sixteen = _mm_loadu_si128((const __m128i *)(const void *)p);
+    return _mm512_shuffle_epi8(_mm512_broadcast_i32x4(sixteen), bytes);
+}
+
+/* For each lane, the four bytes at p + offset. */
+static inline codes codes_gather(const uint8_t *p, codes offset)
+{
+    return _mm512_i32gather_epi32(offset, p, 1);
+}
+
+static inline codes codes_shift(codes x, codes count)
+{
+    return _mm512_srlv_epi32(x, count);
+}
+
+static inline codes codes_shift_left_8(codes x)
+{
+    return _mm512_slli_epi32(x, 8);
+}
+
+static inline codes codes_add(codes a, codes b)
+{
+    return _mm512_add_epi32(a, b);
+}
+
+static inline codes codes_and(codes x, codes mask)
+{
+    return _mm512_and_si512(x, mask);
+}
+
+static inline codes codes_xor(codes x, codes flip)
+{
+    return _mm512_xor_si512(x, flip);
+}
+
+static inline lanes codes_to_float(codes x)
+{
+    return _mm512_cvtepi32_ps(x);
+}
+
+/* Four levels, by the lowest two bits of each lane. */
+static inline lanes codes_level(codes x, const float level[4])
+{
+    return _mm512_permutevar_ps(_mm512_broadcast_f32x4(_mm_loadu_ps(level)), x);
+}
+
+#endif
