@@ -2,9 +2,9 @@
 /* The engine alone, packed two-bit samples in memory to summed visibilities on one thread, against
  * what limits it: the bare transforms, and the multiply-additions at the rate of the core. */
 #include <stdio.h>
-#include <string.h>
 
 #include "arguments.h"
+#include "engine/kernels.h"
 #include "interleave.h"
 #include "stopwatch.h"
 #include "throughput/bare_fft.h"
@@ -30,6 +30,7 @@ typedef struct engine_run {
     wfi_scene scene;
     wf_worker *worker;
     wf_partial *partial;
+    wf_partial *total;
     wf_error err;
 } engine_run;
 
@@ -50,8 +51,8 @@ typedef struct figures {
 static bool run_engine(void *context)
 {
     engine_run *run = context;
-    return wf_plan_execute(run->scene.session.plan, run->worker, &run->scene.slice, run->partial,
-                           &run->err) == WF_OK;
+    return wf_plan_execute_slice(run->scene.session.plan, run->worker, &run->scene.slice,
+                                 run->partial, run->total, &run->err) == WF_OK;
 }
 
 static bool run_transforms(void *context)
@@ -79,7 +80,8 @@ static bool run_kernel(void *context)
 /* The kernels that the engine takes when asked for these; NULL where there are none. */
 static const char *kernels_name(const char *asked)
 {
-    return asked == NULL || strcmp(asked, "plain") == 0 ? "plain" : NULL;
+    const wfi_kernels *kernels = NULL;
+    return wfi_kernels_choose(&kernels, asked, NULL) == WF_OK ? kernels->name : NULL;
 }
 
 static size_t segments_of(const bench_arguments *asked, size_t n_stations, size_t n_channels)
@@ -97,11 +99,14 @@ static wf_status open_engine(engine_run *run, const wfi_scene_setup *setup)
         status = wf_worker_create(&run->worker, run->scene.session.plan, &run->err);
     if (status == WF_OK)
         status = wf_partial_create(&run->partial, run->scene.session.plan, &run->err);
+    if (status == WF_OK)
+        status = wf_partial_create(&run->total, run->scene.session.plan, &run->err);
     return status;
 }
 
 static void close_engine(engine_run *run)
 {
+    wf_partial_destroy(run->total);
     wf_partial_destroy(run->partial);
     wf_worker_destroy(run->worker);
     wfi_scene_close(&run->scene);
@@ -190,6 +195,7 @@ static bool measure(const bench_arguments *asked, const limits *bare, size_t n_s
         .n_products = 4,
         .sample_rate_hz = SAMPLE_RATE_HZ,
         .bits = 2,
+        .kernels = asked->kernels,
         .edge_hz = 8400e6,
         .rotation = WF_ROTATION_AFTER_FFT,
         .n_segments = (int64_t)segments_of(asked, n_stations, n_channels),

@@ -259,3 +259,15 @@ wf_status wf_plan_execute(const wf_plan *plan, wf_worker *worker, const wf_slice
     wfi_sums_fold(&worker->sums, plan, out);
     return status;
 }
+
+wf_status wf_plan_execute_slice(const wf_plan *plan, wf_worker *worker, const wf_slice *slice,
+                                wf_partial *part, wf_partial *total, wf_error *err)
+{
+    const int64_t n_stretches = wf_plan_n_stretches(plan, slice->n_segments);
+    wf_partial_clear(total, plan);
+    for (int64_t i = 0; i < n_stretches; i++) {
+        WFI_TRY(wf_plan_execute(plan, worker, slice, i, part, err));
+        wf_partial_add(total, plan, part);
+    }
+    return WF_OK;
+}

@@ -17,12 +17,12 @@ typedef struct slot {
 typedef struct slots {
     const wf_shape *shape;
     size_t n_polarizations;
-    const int (*product_input)[2];
+    int (*product_input)[2];
     bool by_station; /* slots: polarizations of a station side by side */
     size_t n_slots;
 } slots;
 
-static bool has_cross_hands(const wf_shape *shape, const int product_input[][2])
+static bool has_cross_hands(const wf_shape *shape, int product_input[][2])
 {
     for (size_t p = 0; p < shape->n_products; p++) {
         if (product_input[p][0] != product_input[p][1])
@@ -86,7 +86,7 @@ static bool is_asked_for(const wfi_pair_block *block)
 }
 
 wf_status wfi_pairs_create(wfi_pairs *pairs, const wf_shape *shape, size_t n_polarizations,
-                           const int product_input[][2], wf_error *err)
+                           int product_input[][2], wf_error *err)
 {
     slots layout = {
         .shape = shape,

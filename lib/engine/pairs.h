@@ -29,7 +29,7 @@ typedef struct wfi_pairs {
 
 /** given  product_input  [n_products][2] index of the two stations' polarizations */
 wf_status wfi_pairs_create(wfi_pairs *pairs, const wf_shape *shape, size_t n_polarizations,
-                           const int product_input[][2], wf_error *err);
+                           int product_input[][2], wf_error *err);
 void wfi_pairs_destroy(wfi_pairs *pairs);
 
 static inline size_t wfi_baseline_index(size_t n_stations, size_t i, size_t j)

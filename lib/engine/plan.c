@@ -306,3 +306,8 @@ double wf_plan_rotation_loss(const wf_plan *plan)
 {
     return plan->rotation_loss;
 }
+
+const char *wf_plan_kernels(const wf_plan *plan)
+{
+    return plan->kernels->name;
+}

@@ -1,8 +1,9 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* A whole job: slices over threads, visibilities to a file in time order.
  *
- * A slice is one integration of one scan and is worked by one thread from its first block to its
- * last; threads only decide who takes which slice, so the file's bytes cannot depend on them.
+ * A slice, one integration of one scan, is cut into stretches of fixed length. Threads only decide
+ * who works which stretch; sums are added and visibilities written in the order of time, so the
+ * file's bytes cannot depend on them.
  */
 #include <whitefringe/run.h>
 
@@ -17,79 +18,35 @@
 #include "base/status.h"
 #include "run/parallel.h"
 #include "run/session.h"
+#include "run/tasks.h"
 
-/* Slices that one thread has in hand between two writes. */
-enum { SLICES_PER_THREAD = 4, HISTORY_LINES_MAX = 32 };
-
-/** What one slice left behind. */
-typedef struct result {
-    wf_slice slice;
-    wf_integration *integration;
-    double *valid_samples; /* [n_streams] */
-} result;
+enum { HISTORY_LINES_MAX = 32 };
 
 typedef struct correlation {
     wfi_session session;
+    wfi_tasks tasks;
     const wf_correlate_options *options;
     size_t n_threads;
-    wf_worker **workers;   /* [n_threads] */
+    wf_worker **workers;   /* [n_threads] each made by its own thread, so that its memory is near */
     wf_partial **partials; /* [n_threads] */
-    result *results;       /* [n_results] */
-    size_t n_results;
-    size_t n_pending;
+    wf_partial *total;     /* of the slice whose stretches are being added */
+    wf_integration *integration;
     wf_fits_idi_writer *writer;
     wf_correlate_summary *summary;
     double *asked_samples;  /* [n_streams] */
     double *valid_samples;  /* [n_streams] */
     double *power_sum;      /* [n_streams] over valid samples */
     double *efficiency_sum; /* [n_streams] over valid samples */
-    int64_t n_total;
 } correlation;
 
-static int64_t segments_of_integration(const wf_observation *observation)
-{
-    return (int64_t)llround(observation->correlation.integration_s *
-                            wf_channel_width_hz(observation));
-}
-
-/* Whole segments of a scan; the tolerance is for a duration that is one but for rounding. */
-static int64_t segments_of_scan(const wf_observation *observation, const wf_scan *scan)
-{
-    return (int64_t)floor(scan->duration_s * wf_channel_width_hz(observation) + 1e-6);
-}
-
-static int64_t integrations_of_scan(const wf_observation *observation, const wf_scan *scan)
-{
-    const int64_t per_integration = segments_of_integration(observation);
-    return (segments_of_scan(observation, scan) + per_integration - 1) / per_integration;
-}
-
-static int64_t count_integrations(const wfi_session *session)
-{
-    int64_t n = 0;
-    for (size_t s = 0; s < session->observation->n_scans; s++) {
-        if (session->scan_wanted[s])
-            n += integrations_of_scan(session->observation, &session->observation->scans[s]);
-    }
-    return n;
-}
-
-static wf_status create_workers(correlation *run, wf_error *err)
+static wf_status create_sums(correlation *run, wf_error *err)
 {
     const wf_plan *plan = run->session.plan;
     const size_t n_streams = wf_plan_shape(plan)->n_streams;
     WFI_TRY(wfi_allocate(&run->workers, run->n_threads, sizeof *run->workers, "workers", err));
     WFI_TRY(wfi_allocate(&run->partials, run->n_threads, sizeof *run->partials, "sums", err));
-    for (size_t i = 0; i < run->n_threads; i++) {
-        WFI_TRY(wf_worker_create(&run->workers[i], plan, err));
-        WFI_TRY(wf_partial_create(&run->partials[i], plan, err));
-    }
-    WFI_TRY(wfi_allocate(&run->results, run->n_results, sizeof *run->results, "results", err));
-    for (size_t i = 0; i < run->n_results; i++) {
-        WFI_TRY(wf_integration_create(&run->results[i].integration, plan, err));
-        WFI_TRY(wfi_allocate(&run->results[i].valid_samples, n_streams, sizeof(double),
-                             "sample counts", err));
-    }
+    WFI_TRY(wf_partial_create(&run->total, plan, err));
+    WFI_TRY(wf_integration_create(&run->integration, plan, err));
     WFI_TRY(wfi_allocate(&run->asked_samples, n_streams, sizeof(double), "counts", err));
     WFI_TRY(wfi_allocate(&run->valid_samples, n_streams, sizeof(double), "counts", err));
     WFI_TRY(wfi_allocate(&run->power_sum, n_streams, sizeof(double), "counts", err));
@@ -146,30 +103,30 @@ static wf_status create_writer(correlation *run, const char *path, wf_error *err
     return status;
 }
 
-static wf_status correlate_slice(void *context, size_t i_item, size_t i_worker, wf_error *err)
+static wf_status correlate_stretch(void *context, size_t i_task, size_t i_worker, wf_error *err)
 {
     correlation *run = context;
-    result *made = &run->results[i_item];
-    wf_partial *partial = run->partials[i_worker];
     const wf_plan *plan = run->session.plan;
-    WFI_TRY(wf_plan_execute(plan, run->workers[i_worker], &made->slice, partial, err));
-    memcpy(made->valid_samples, partial->valid_samples,
-           wf_plan_shape(plan)->n_streams * sizeof(double));
-    return wf_integration_normalise(made->integration, plan, run->session.observation,
-                                    run->session.model, &made->slice, partial, err);
+    const wfi_task task = wfi_tasks_get(&run->tasks, i_task);
+    if (run->workers[i_worker] == NULL)
+        WFI_TRY(wf_worker_create(&run->workers[i_worker], plan, err));
+    if (run->partials[i_worker] == NULL)
+        WFI_TRY(wf_partial_create(&run->partials[i_worker], plan, err));
+    return wf_plan_execute(plan, run->workers[i_worker], &task.slice, task.i_stretch,
+                           run->partials[i_worker], err);
 }
 
-static void count_streams(correlation *run, const result *of)
+static void count_streams(correlation *run, const wf_slice *slice, const wf_partial *sums)
 {
     const wf_observation *observation = run->session.observation;
-    const wf_integration *integration = of->integration;
+    const wf_integration *integration = run->integration;
     size_t k = 0;
     for (size_t r = 0; r < observation->n_recordings; r++) {
         const wf_recording_entry *entry = &observation->recordings[r];
         const wf_recording_info *info = wf_recording_describe(run->session.recordings[r]);
         for (size_t i = 0; i < entry->n_streams; i++, k++) {
-            const double n = of->valid_samples[k];
-            if (of->slice.tracks[entry->i_station] != NULL)
+            const double n = sums->valid_samples[k];
+            if (slice->tracks[entry->i_station] != NULL)
                 run->asked_samples[k] += rint(integration->length_s * (double)info->sample_rate_hz);
             run->valid_samples[k] += n;
             run->power_sum[k] += n * integration->power[k];
@@ -196,7 +153,7 @@ static wf_status report_progress(correlation *run, wf_error *err)
 {
     const wf_progress progress = {
         .n_done = run->summary->n_integrations,
-        .n_total = run->n_total,
+        .n_total = run->tasks.n_slices,
         .unit = "integrations",
         .data_seconds_done = run->summary->data_s,
     };
@@ -205,41 +162,30 @@ static wf_status report_progress(correlation *run, wf_error *err)
     return WF_OK;
 }
 
-static wf_status flush(correlation *run, wf_error *err)
+static wf_status write_slice(correlation *run, const wf_slice *slice, const wf_partial *sums,
+                             wf_error *err)
 {
-    WFI_TRY(wfi_parallel_for(run->n_pending, run->n_threads, correlate_slice, run, err));
-    for (size_t i = 0; i < run->n_pending; i++) {
-        WFI_TRY(wf_fits_idi_append(run->writer, run->results[i].integration, err));
-        count_streams(run, &run->results[i]);
-        run->summary->data_s += run->results[i].integration->length_s;
-        run->summary->n_integrations++;
-        run->summary->n_rows +=
-            count_rows(run->results[i].integration, wf_plan_shape(run->session.plan));
-    }
-    run->n_pending = 0;
+    const wf_plan *plan = run->session.plan;
+    WFI_TRY(wf_integration_normalise(run->integration, plan, run->session.observation,
+                                     run->session.model, slice, sums, err));
+    WFI_TRY(wf_fits_idi_append(run->writer, run->integration, err));
+    count_streams(run, slice, sums);
+    run->summary->data_s += run->integration->length_s;
+    run->summary->n_integrations++;
+    run->summary->n_rows += count_rows(run->integration, wf_plan_shape(plan));
     return report_progress(run, err);
 }
 
-static wf_status correlate_scan(correlation *run, size_t i_scan, wf_error *err)
+static wf_status add_stretch(void *context, size_t i_task, size_t i_worker, wf_error *err)
 {
-    const wf_observation *observation = run->session.observation;
-    const wf_scan *scan = &observation->scans[i_scan];
-    const int64_t n_segments = segments_of_scan(observation, scan);
-    const int64_t per_integration = segments_of_integration(observation);
-    for (int64_t k = 0; k * per_integration < n_segments; k++) {
-        const int64_t left = n_segments - k * per_integration;
-        run->results[run->n_pending++].slice = (wf_slice){
-            .i_scan = i_scan,
-            .start =
-                wf_instant_add(scan->start, (double)k * observation->correlation.integration_s),
-            .n_segments = left < per_integration ? left : per_integration,
-            .tracks =
-                (const wf_track *const *)run->session.tracks + i_scan * observation->n_stations,
-        };
-        if (run->n_pending == run->n_results)
-            WFI_TRY(flush(run, err));
-    }
-    return WF_OK;
+    correlation *run = context;
+    const wfi_task task = wfi_tasks_get(&run->tasks, i_task);
+    if (task.begins_slice && task.ends_slice)
+        return write_slice(run, &task.slice, run->partials[i_worker], err);
+    if (task.begins_slice)
+        wf_partial_clear(run->total, run->session.plan);
+    wf_partial_add(run->total, run->session.plan, run->partials[i_worker]);
+    return task.ends_slice ? write_slice(run, &task.slice, run->total, err) : WF_OK;
 }
 
 static wf_status summarise_streams(correlation *run, wf_error *err)
@@ -293,18 +239,15 @@ static wf_status run_all(correlation *run, const wf_observation *observation, co
                          wf_error *err)
 {
     const wf_correlate_options *options = run->options;
-    WFI_TRY(wfi_session_open(&run->session, observation, options->scan_name, options->warn,
-                             options->context, err));
+    WFI_TRY(wfi_session_open(&run->session, observation, options->scan_name, &options->plan,
+                             options->warn, options->context, err));
     wf_plan_describe(run->session.plan, run->summary->plan, sizeof run->summary->plan);
     run->summary->rotation_loss = wf_plan_rotation_loss(run->session.plan);
-    run->n_total = count_integrations(&run->session);
-    WFI_TRY(create_workers(run, err));
+    WFI_TRY(wfi_tasks_create(&run->tasks, &run->session, err));
+    WFI_TRY(create_sums(run, err));
     WFI_TRY(create_writer(run, path, err));
-    for (size_t s = 0; s < observation->n_scans; s++) {
-        if (run->session.scan_wanted[s])
-            WFI_TRY(correlate_scan(run, s, err));
-    }
-    WFI_TRY(flush(run, err));
+    WFI_TRY(wfi_ordered_for(run->tasks.n_tasks, run->n_threads, correlate_stretch, add_stretch, run,
+                            err));
     WFI_TRY(check_something_was_valid(run, err));
     WFI_TRY(summarise_streams(run, err));
     return wf_fits_idi_finish(run->writer, err);
@@ -317,13 +260,11 @@ static void release(correlation *run)
         wf_worker_destroy(run->workers[i]);
     for (size_t i = 0; run->partials != NULL && i < run->n_threads; i++)
         wf_partial_destroy(run->partials[i]);
-    for (size_t i = 0; run->results != NULL && i < run->n_results; i++) {
-        wf_integration_destroy(run->results[i].integration);
-        wfi_free(run->results[i].valid_samples);
-    }
+    wf_partial_destroy(run->total);
+    wf_integration_destroy(run->integration);
+    wfi_tasks_destroy(&run->tasks);
     wfi_free(run->workers);
     wfi_free(run->partials);
-    wfi_free(run->results);
     wfi_free(run->asked_samples);
     wfi_free(run->valid_samples);
     wfi_free(run->power_sum);
@@ -341,7 +282,6 @@ wf_status wf_correlate(const wf_observation *observation, const char *output_pat
     correlation run = {
         .options = options,
         .n_threads = n_threads,
-        .n_results = SLICES_PER_THREAD * n_threads,
         .summary = summary,
     };
     const wf_status status = run_all(&run, observation, output_path, err);

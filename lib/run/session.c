@@ -78,9 +78,9 @@ static wf_status create_plan(wfi_session *session, wf_error *err)
         double *largest = &largest_rate[k % observation->n_stations];
         *largest = rate > *largest ? rate : *largest;
     }
-    const wf_status status =
-        wf_plan_create(&session->plan, observation,
-                       (const wf_recording *const *)session->recordings, largest_rate, err);
+    const wf_status status = wf_plan_create(&session->plan, observation,
+                                            (const wf_recording *const *)session->recordings,
+                                            largest_rate, &session->plan_options, err);
     wfi_free(largest_rate);
     return status;
 }
@@ -93,9 +93,10 @@ wf_status wfi_session_plan(wfi_session *session, wf_error *err)
 }
 
 wf_status wfi_session_open(wfi_session *session, const wf_observation *observation,
-                           const char *scan_name, wf_warn warn, void *context, wf_error *err)
+                           const char *scan_name, const wf_plan_options *plan_options, wf_warn warn,
+                           void *context, wf_error *err)
 {
-    *session = (wfi_session){.observation = observation};
+    *session = (wfi_session){.observation = observation, .plan_options = *plan_options};
     WFI_TRY(choose_scans(session, scan_name, err));
     WFI_TRY(open_recordings(session, err));
     WFI_TRY(wfi_coverage_check(observation, (const wf_recording *const *)session->recordings,

@@ -14,6 +14,7 @@ typedef struct wfi_session {
     wf_delay_model *model;
     wf_track **tracks; /* [n_scans][n_stations]; NULL: takes no part */
     bool *scan_wanted; /* [n_scans] */
+    wf_plan_options plan_options;
     wf_plan *plan;
 } wfi_session;
 
@@ -24,7 +25,8 @@ typedef struct wfi_session {
  *          no scan of that name; RANGE: recordings that meet no scan, or each other never
  */
 wf_status wfi_session_open(wfi_session *session, const wf_observation *observation,
-                           const char *scan_name, wf_warn warn, void *context, wf_error *err);
+                           const char *scan_name, const wf_plan_options *plan_options, wf_warn warn,
+                           void *context, wf_error *err);
 
 /** The second half of it: delays and plan of a session whose recordings are open and whose scans
  * are chosen. */

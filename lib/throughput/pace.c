@@ -21,6 +21,7 @@ typedef struct pace {
     size_t n_threads;
     wf_worker **workers;           /* [n_threads] */
     wf_partial **partials;         /* [n_threads] */
+    wf_partial **totals;           /* [n_threads] */
     wf_integration **integrations; /* [n_threads] */
     wfi_clock now_s;
 } pace;
@@ -30,11 +31,11 @@ static wf_status execute(void *context, size_t i_item, size_t i_worker, wf_error
     (void)i_item;
     const pace *run = context;
     const wfi_session *session = run->session;
-    WFI_TRY(wf_plan_execute(session->plan, run->workers[i_worker], &run->slice,
-                            run->partials[i_worker], err));
+    WFI_TRY(wf_plan_execute_slice(session->plan, run->workers[i_worker], &run->slice,
+                                  run->partials[i_worker], run->totals[i_worker], err));
     return wf_integration_normalise(run->integrations[i_worker], session->plan,
                                     session->observation, session->model, &run->slice,
-                                    run->partials[i_worker], err);
+                                    run->totals[i_worker], err);
 }
 
 static wf_status time_piece(pace *run, int64_t n_segments, double *seconds, wf_error *err)
@@ -114,11 +115,13 @@ static wf_status create_workers(pace *run, wf_error *err)
 {
     WFI_TRY(wfi_allocate(&run->workers, run->n_threads, sizeof *run->workers, "workers", err));
     WFI_TRY(wfi_allocate(&run->partials, run->n_threads, sizeof *run->partials, "sums", err));
+    WFI_TRY(wfi_allocate(&run->totals, run->n_threads, sizeof *run->totals, "sums", err));
     WFI_TRY(wfi_allocate(&run->integrations, run->n_threads, sizeof *run->integrations,
                          "integrations", err));
     for (size_t i = 0; i < run->n_threads; i++) {
         WFI_TRY(wf_worker_create(&run->workers[i], run->session->plan, err));
         WFI_TRY(wf_partial_create(&run->partials[i], run->session->plan, err));
+        WFI_TRY(wf_partial_create(&run->totals[i], run->session->plan, err));
         WFI_TRY(wf_integration_create(&run->integrations[i], run->session->plan, err));
     }
     return WF_OK;
@@ -130,10 +133,13 @@ static void release(pace *run)
         wf_worker_destroy(run->workers[i]);
     for (size_t i = 0; run->partials != NULL && i < run->n_threads; i++)
         wf_partial_destroy(run->partials[i]);
+    for (size_t i = 0; run->totals != NULL && i < run->n_threads; i++)
+        wf_partial_destroy(run->totals[i]);
     for (size_t i = 0; run->integrations != NULL && i < run->n_threads; i++)
         wf_integration_destroy(run->integrations[i]);
     wfi_free(run->workers);
     wfi_free(run->partials);
+    wfi_free(run->totals);
     wfi_free(run->integrations);
 }
 

@@ -232,6 +232,7 @@ static wf_status fill_scene(wfi_scene *scene, const wfi_scene_setup *setup, wf_e
     WFI_TRY(open_recordings(scene, setup, err));
     WFI_TRY(wfi_allocate(&scene->session.scan_wanted, 1, sizeof(bool), what, err));
     scene->session.scan_wanted[0] = true;
+    scene->session.plan_options.kernels = setup->kernels;
     WFI_TRY(wfi_session_plan(&scene->session, err));
     scene->slice = (wf_slice){
         .start = start_of_scan(),

@@ -20,6 +20,7 @@ typedef struct wfi_scene_setup {
     bool is_complex;
     double edge_hz; /* of the first band */
     wf_rotation rotation;
+    const char *kernels; /* NULL: the fastest here */
     int64_t n_segments;  /* of the one integration */
     size_t memory_bytes; /* for packed samples, about */
 } wfi_scene_setup;

@@ -122,7 +122,7 @@ static wf_status time_normalising(stages *run, wf_worker *worker, wf_partial *pa
     slice.n_segments =
         slice.n_segments < INTEGRATED_SEGMENTS ? slice.n_segments : INTEGRATED_SEGMENTS;
     double best_s = 0;
-    WFI_TRY(wf_plan_execute(session->plan, worker, &slice, partial, err));
+    WFI_TRY(wf_plan_execute(session->plan, worker, &slice, 0, partial, err));
     for (int i = 0; i < REPEATS; i++) {
         const double begin = run->now_s();
         WFI_TRY(wf_integration_normalise(integration, session->plan, session->observation,

@@ -8,6 +8,7 @@
 #include <unistd.h>
 
 #include "base/status.h"
+#include "engine/kernels.h"
 #include "run/parallel.h"
 #include "throughput/disk.h"
 #include "throughput/limits.h"
@@ -221,7 +222,9 @@ static wf_status measure_limits(measurement *run, wf_error *err)
     out->fma_flops_per_s = run->limits.fma_flops_per_s;
     out->fft_samples_per_s = (double)wfi_scene_n_fft(&run->scene) / run->limits.transform_s;
     snprintf(out->fma_vectors, sizeof out->fma_vectors, "%s", run->limits.fma_vectors);
-    snprintf(out->kernels, sizeof out->kernels, "%s", "plain");
+    const wfi_kernels *kernels = NULL;
+    WFI_TRY(wfi_kernels_choose(&kernels, run->scene.kernels, err));
+    snprintf(out->kernels, sizeof out->kernels, "%s", kernels->name);
     return WF_OK;
 }
 
@@ -312,9 +315,10 @@ wf_status wf_throughput_measure(wf_throughput *out, const wf_throughput_setup *s
         run.scene = scene_of(setup);
         return measure_invented(&run, err);
     }
+    const wf_plan_options best = {0};
     wfi_session session;
-    wf_status status =
-        wfi_session_open(&session, job, options->scan_name, options->warn, options->context, err);
+    wf_status status = wfi_session_open(&session, job, options->scan_name, &best, options->warn,
+                                        options->context, err);
     if (status == WF_OK)
         status = measure_job(&run, &session, err);
     wfi_session_close(&session);

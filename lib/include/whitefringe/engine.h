@@ -125,6 +125,18 @@ WF_API WF_MUST_CHECK wf_status wf_plan_execute(const wf_plan *plan, wf_worker *w
                                                const wf_slice *slice, int64_t i_stretch,
                                                wf_partial *out, wf_error *err);
 
+/** Correlate a whole slice on one thread: its stretches, added in their order.
+ *
+ *  given     part   scratch
+ *  returned  total  overwritten
+ */
+WF_API WF_MUST_CHECK wf_status wf_plan_execute_slice(const wf_plan *plan, wf_worker *worker,
+                                                     const wf_slice *slice, wf_partial *part,
+                                                     wf_partial *total, wf_error *err);
+
+/** Name of the kernels that the plan runs. */
+WF_API const char *wf_plan_kernels(const wf_plan *plan);
+
 /** How the stream that fills a span for one station and polarization was recorded. */
 typedef struct wf_span_input {
     int i_stream; /* -1: nothing was recorded there */

@@ -6,6 +6,7 @@
 #include <stdbool.h>
 #include <stddef.h>
 #include <stdint.h>
+#include <whitefringe/engine.h>
 #include <whitefringe/observation.h>
 #include <whitefringe/simulate.h>
 #include <whitefringe/status.h>
@@ -25,6 +26,7 @@ typedef int (*wf_progress_sink)(void *context, const wf_progress *progress);
 typedef struct wf_correlate_options {
     int n_threads;         /* 0: as many as the machine has cores */
     const char *scan_name; /* NULL: all scans */
+    wf_plan_options plan;  /* {0}: the best for this processor */
     wf_progress_sink progress;
     wf_warn warn;
     void *context; /* of both sinks */

@@ -4,8 +4,9 @@
 #include <complex.h>
 
 #include "engine/channelize.h"
+#include "families.h"
 
-enum { CHANNELS = 40, TILES = 3, STRIDE = 2 * WFI_TILE_CHANNELS, N_MAX = 80 };
+enum { CHANNELS_MAX = 64, TILES = 4, STRIDE = WFI_TILE_FLOATS, N_MAX = 128 };
 
 static const double TWO_PI = 6.283185307179586;
 
@@ -33,49 +34,88 @@ static double complex defined_channel(const wfi_grid_stream *stream, const float
     return sum * cexp(I * TWO_PI * turns);
 }
 
-static void check_stream(bool is_complex, int sideband, bool rotated, size_t n_fft,
-                         int64_t first_bin)
+static void check_channels(const wfi_kernels *kernels, const wfi_grid_stream *stream,
+                           const wfi_grid_piece *piece, bool rotated)
 {
-    wfi_grid_stream stream = {
+    wfi_grid_stream streams[1] = {*stream};
+    const wfi_grid grid = {.streams = streams, .n_streams = 1};
+    const double band_first_hz = stream->zero_hz;
+    wfi_alignment alignment = {.fraction = 0.3, .rate_s_per_s = 1e-6, .tau_s = 2.1e-7};
+    wf_error err = WF_ERROR_INIT;
+    wfi_transforms transforms = {0};
+    wfi_spectra spectra = {0};
+    wf_check_ok(wfi_transforms_create(&transforms, &grid, &rotated, &err), &err);
+    wf_check_ok(wfi_spectra_create(&spectra, 1, CHANNELS_MAX, stream->n_fft, &err), &err);
+    const wfi_channelizer channelizer =
+        wfi_channelizer_of(kernels, &transforms.distinct[0], stream, piece, 1, rotated);
+    float copy[2 * N_MAX];
+    uint32_t random = 7;
+    const size_t group = stream->format.is_complex ? 2 : 1;
+    for (size_t i = 0; i < group * stream->n_fft; i++) {
+        random = random * 1664525u + 1013904223u;
+        spectra.samples[i] = copy[i] = (float)(int32_t)random / 2147483648.0f;
+    }
+    float tiles[TILES * STRIDE] = {0};
+    spectra.tiles[0] = tiles;
+    wfi_channelize_transform(&channelizer, stream, &alignment, 0, &spectra);
+    wfi_channelize_place(&channelizer, stream, piece, &alignment, band_first_hz, 1, STRIDE,
+                         &spectra);
+    double first_turns = 0;
+    double step_turns = 0;
+    wfi_align_channels(stream, piece, &alignment, band_first_hz, rotated, &first_turns,
+                       &step_turns);
+    for (size_t c = 0; c < TILES * WFI_TILE_CHANNELS; c++) {
+        const float *tile = tiles + c / WFI_TILE_CHANNELS * STRIDE + c % WFI_TILE_CHANNELS;
+        double complex want = 0;
+        if (c >= piece->first_channel && c < piece->first_channel + piece->n_channels) {
+            const size_t k = c - piece->first_channel;
+            want = defined_channel(stream, copy, rotated, &alignment, piece->first_bin + (int64_t)k,
+                                   first_turns + step_turns * (double)k);
+        }
+        /* Float sums of up to 128 terms below 1.5: 128 x 1.5 x 2^-24 x 4. */
+        wf_check_near("re", (double)tile[0], creal(want), 5e-5, "");
+        wf_check_near("im", (double)tile[WFI_TILE_CHANNELS], cimag(want), 5e-5, "");
+    }
+    wfi_transforms_destroy(&transforms);
+    wfi_spectra_destroy(&spectra);
+}
+
+static void check_piece(bool is_complex, int sideband, bool rotated, size_t n_fft,
+                        size_t first_channel, size_t n_channels, int64_t first_bin)
+{
+    const wfi_grid_stream stream = {
         .format = {WF_ENCODING_FLOAT, 32, is_complex, 1},
         .rate_hz = 1000000,
         .n_fft = n_fft,
+        .zero_hz = 86e9,
         .rotation_hz = 86e9,
         .residual_hz = rotated ? 321.0 : 0.0,
         .sideband = sideband,
     };
-    const wfi_grid grid = {.streams = &stream, .n_streams = 1};
     const wfi_grid_piece piece = {
-        .first_channel = 5, .n_channels = CHANNELS - 5, .first_bin = first_bin};
-    const wfi_alignment alignment = {.fraction = 0.3, .rate_s_per_s = 1e-6};
-    wf_error err = WF_ERROR_INIT;
-    wfi_transforms *transforms = NULL;
-    wfi_spectrum spectrum = {0};
-    wf_check_ok(wfi_transforms_create(&transforms, &grid, &rotated, &err), &err);
-    wf_check_ok(wfi_spectrum_create(&spectrum, &grid, &err), &err);
-    _Alignas(64) float samples[2 * N_MAX];
-    _Alignas(64) float copy[2 * N_MAX];
-    uint32_t random = 7;
-    for (size_t i = 0; i < 2 * N_MAX; i++) {
-        random = random * 1664525u + 1013904223u;
-        samples[i] = copy[i] = (float)(int32_t)random / 2147483648.0f;
-    }
-    float tiles[TILES * STRIDE];
-    memset(tiles, 0, sizeof tiles);
-    wfi_transform(transforms, 0, &stream, &alignment, samples, &spectrum);
-    wfi_place_channels(&stream, &piece, rotated, &spectrum, 0.21, -0.0043, tiles, STRIDE);
-    for (size_t c = 0; c < TILES * WFI_TILE_CHANNELS; c++) {
-        const float *tile = tiles + c / WFI_TILE_CHANNELS * STRIDE + c % WFI_TILE_CHANNELS;
-        double complex want = 0;
-        if (c >= 5 && c < CHANNELS)
-            want = defined_channel(&stream, copy, rotated, &alignment, first_bin + (int64_t)c - 5,
-                                   0.21 - 0.0043 * (double)(c - 5));
-        /* Float sums of up to 80 terms below 1.5: 80 x 1.5 x 2^-24 x 4. */
-        wf_check_near("re", (double)tile[0], creal(want), 3e-5, "");
-        wf_check_near("im", (double)tile[WFI_TILE_CHANNELS], cimag(want), 3e-5, "");
-    }
-    wfi_transforms_destroy(transforms);
-    wfi_spectrum_destroy(&spectrum);
+        .first_channel = first_channel, .n_channels = n_channels, .first_bin = first_bin};
+    const wfi_kernels *kernels = NULL;
+    for (size_t f = 0; (kernels = family(f)) != NULL; f++)
+        check_channels(kernels, &stream, &piece, rotated);
+}
+
+static void check_stream(bool is_complex, int sideband, bool rotated, size_t n_fft,
+                         int64_t first_bin)
+{
+    check_piece(is_complex, sideband, rotated, n_fft, 5, 35, first_bin);
+}
+
+/* The route in which the split is one with phase and layout, and sizes that miss it. */
+static void channelize_is_the_defining_sum_for_whole_real_bands(void **state)
+{
+    (void)state;
+    check_piece(false, 1, false, 128, 0, 64, 0);
+    check_piece(false, -1, false, 128, 0, 64, -63);
+    check_piece(false, 1, false, 64, 0, 32, 0);
+    check_piece(false, -1, false, 64, 0, 32, -31);
+    check_piece(false, 1, false, 96, 0, 48, 0);
+    check_piece(false, -1, false, 94, 0, 47, -46);
+    check_piece(false, 1, false, 2, 3, 1, 0);
 }
 
 static void channelize_is_the_defining_sum_for_real_streams(void **state)
@@ -102,6 +142,7 @@ int main(void)
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(channelize_is_the_defining_sum_for_real_streams),
         cmocka_unit_test(channelize_is_the_defining_sum_for_complex_streams),
+        cmocka_unit_test(channelize_is_the_defining_sum_for_whole_real_bands),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

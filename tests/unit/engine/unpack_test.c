@@ -1,7 +1,8 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "support/check.h"
 
-#include "engine/unpack.h"
+#include "engine/kernels.h"
+#include "families.h"
 
 static wfi_unpacker unpacker_of(wf_encoding encoding, unsigned bits, bool is_complex,
                                 uint32_t n_channels)
@@ -24,12 +25,10 @@ static void unpack_reads_the_worked_word_of_two_channels(void **state)
     static const int codes[2][8] = {{0, 1, 2, 3, 1, 0, 3, 2}, {3, 2, 2, 0, 1, 0, 3, 1}};
     static const float levels[4] = {-3.3359f, -1.0f, 1.0f, 3.3359f};
     const wfi_unpacker unpacker = unpacker_of(WF_ENCODING_OFFSET_BINARY, 2, false, 2);
-    const wf_packed packed = {.bytes = bytes, .first = 100, .n = 8};
-    static const uint32_t channels[2] = {0, 1};
     float first[8];
     float second[8];
-    float *planes[2] = {first, second};
-    wfi_unpack(&unpacker, &packed, 100, 8, channels, 2, planes);
+    wfi_unpack_plain(&unpacker, bytes, 0, 0, 8, first);
+    wfi_unpack_plain(&unpacker, bytes, 0, 1, 8, second);
     for (size_t i = 0; i < 8; i++) {
         assert_true(first[i] == levels[codes[0][i]]);
         assert_true(second[i] == levels[codes[1][i]]);
@@ -53,34 +52,52 @@ static float defined_level(unsigned code, unsigned bits)
     return bits == 2 ? two_bits[code] : (float)code - (float)(1u << (bits - 1)) + 0.5f;
 }
 
-static void check_all_offsets(unsigned bits, bool is_complex, uint32_t n_channels)
+/* Sources of noise for all tests of this file. */
+static void fill(uint8_t *bytes, size_t n)
 {
-    enum { BYTES = 256 };
-    uint8_t bytes[BYTES];
     uint32_t random = 1;
-    for (size_t i = 0; i < BYTES; i++) {
+    for (size_t i = 0; i < n; i++) {
         random = random * 1664525u + 1013904223u;
         bytes[i] = (uint8_t)(random >> 24);
     }
-    const size_t group = is_complex ? 2 : 1;
-    const size_t n_samples = BYTES * 8 / (bits * group * n_channels);
+}
+
+enum { BYTES = 512, GUARD = 64, COMPONENTS_MAX = 80 };
+
+static void check_run(const wfi_kernels *kernels, const wfi_unpacker *unpacker,
+                      const uint8_t *bytes, size_t offset, size_t n, uint32_t channel)
+{
+    const size_t group = unpacker->group;
+    const unsigned bits = unpacker->format.bits;
+    float out[COMPONENTS_MAX + 1];
+    for (size_t i = 0; i <= COMPONENTS_MAX; i++)
+        out[i] = -777.0f;
+    const double sum = kernels->unpack(unpacker, bytes, offset, channel, n * group, out);
+    double squares = 0;
+    for (size_t i = 0; i < n * group; i++) {
+        const size_t code = (offset + i / group) * group * unpacker->format.n_channels +
+                            channel * group + i % group;
+        const float level = defined_level(code_at(bytes, code, bits), bits);
+        assert_true(out[i] == level);
+        squares += (double)level * (double)level;
+    }
+    assert_true(out[n * group] == -777.0f);
+    /* Float sums of at most 80 squares, in any order. */
+    wf_check_near("sum of squares", sum, squares, 80 * 6e-8 * squares, "");
+}
+
+static void check_all_offsets(unsigned bits, bool is_complex, uint32_t n_channels)
+{
+    uint8_t bytes[BYTES + GUARD] = {0};
+    fill(bytes, BYTES);
     const wfi_unpacker unpacker =
         unpacker_of(WF_ENCODING_OFFSET_BINARY, bits, is_complex, n_channels);
-    const wf_packed packed = {.bytes = bytes, .first = -5, .n = (int64_t)n_samples};
-    for (size_t offset = 0; offset < 20 && offset < n_samples; offset++) {
-        for (size_t n = 0; n + offset <= n_samples && n < 40; n++) {
-            const uint32_t channel = (uint32_t)(n % n_channels);
-            float out[96];
-            for (size_t i = 0; i < 96; i++)
-                out[i] = -777.0f;
-            float *planes[1] = {out};
-            wfi_unpack(&unpacker, &packed, -5 + (int64_t)offset, n, &channel, 1, planes);
-            for (size_t i = 0; i < n * group; i++) {
-                const size_t code =
-                    (offset + i / group) * group * n_channels + channel * group + i % group;
-                assert_true(out[i] == defined_level(code_at(bytes, code, bits), bits));
-            }
-            assert_true(out[n * group] == -777.0f);
+    const size_t n_samples = BYTES * 8 / unpacker.sample_bits;
+    const wfi_kernels *kernels = NULL;
+    for (size_t f = 0; (kernels = family(f)) != NULL; f++) {
+        for (size_t offset = 0; offset < 20 && offset < n_samples; offset++) {
+            for (size_t n = 0; n + offset <= n_samples && n * unpacker.group < COMPONENTS_MAX; n++)
+                check_run(kernels, &unpacker, bytes, offset, n, (uint32_t)(n % n_channels));
         }
     }
 }
@@ -90,11 +107,35 @@ static void unpack_agrees_with_the_definition_at_any_offset(void **state)
     (void)state;
     static const unsigned widths[] = {1, 2, 4, 8, 16};
     for (size_t i = 0; i < sizeof widths / sizeof widths[0]; i++) {
-        for (uint32_t n_channels = 1; n_channels <= 4; n_channels *= 2) {
+        for (uint32_t n_channels = 1; n_channels <= 32; n_channels *= 2) {
             check_all_offsets(widths[i], false, n_channels);
             check_all_offsets(widths[i], true, n_channels);
         }
     }
+}
+
+static void check_signed(unsigned bits)
+{
+    uint8_t bytes[BYTES + GUARD] = {0};
+    fill(bytes, BYTES);
+    const wfi_unpacker unpacker = unpacker_of(WF_ENCODING_SIGNED, bits, false, 1);
+    const wfi_kernels *kernels = NULL;
+    for (size_t f = 0; (kernels = family(f)) != NULL; f++) {
+        float out[COMPONENTS_MAX];
+        (void)kernels->unpack(&unpacker, bytes, 1, 0, COMPONENTS_MAX, out);
+        for (size_t i = 0; i < COMPONENTS_MAX; i++) {
+            const unsigned code = code_at(bytes, i + 1, bits);
+            const int value = bits == 8 ? (int8_t)code : (int16_t)code;
+            assert_true(out[i] == (float)value);
+        }
+    }
+}
+
+static void unpack_reads_signed_samples_in_all_families(void **state)
+{
+    (void)state;
+    check_signed(8);
+    check_signed(16);
 }
 
 static void unpack_reads_signed_and_float_samples(void **state)
@@ -103,19 +144,15 @@ static void unpack_reads_signed_and_float_samples(void **state)
     static const uint8_t shorts[] = {0x00, 0x80, 0xff, 0xff, 0x01, 0x00, 0xff, 0x7f};
     static const float expected[] = {-32768.0f, -1.0f, 1.0f, 32767.0f};
     const wfi_unpacker pcm = unpacker_of(WF_ENCODING_SIGNED, 16, false, 1);
-    const wf_packed packed = {.bytes = shorts, .first = 0, .n = 4};
-    static const uint32_t channel = 0;
     float out[4];
-    float *planes[1] = {out};
-    wfi_unpack(&pcm, &packed, 0, 4, &channel, 1, planes);
+    (void)wfi_unpack_plain(&pcm, shorts, 0, 0, 4, out);
     for (size_t i = 0; i < 4; i++)
         assert_true(out[i] == expected[i]);
     static const float values[4] = {0.25f, -1e-3f, 7.0f, -0.0f};
     uint8_t bytes[sizeof values];
     memcpy(bytes, values, sizeof values);
     const wfi_unpacker floats = unpacker_of(WF_ENCODING_FLOAT, 32, true, 1);
-    const wf_packed pairs = {.bytes = bytes, .first = 0, .n = 2};
-    wfi_unpack(&floats, &pairs, 0, 2, &channel, 1, planes);
+    (void)wfi_unpack_plain(&floats, bytes, 0, 0, 4, out);
     for (size_t i = 0; i < 4; i++)
         assert_true(out[i] == values[i]);
 }
@@ -134,6 +171,7 @@ int main(void)
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(unpack_reads_the_worked_word_of_two_channels),
         cmocka_unit_test(unpack_agrees_with_the_definition_at_any_offset),
+        cmocka_unit_test(unpack_reads_signed_samples_in_all_families),
         cmocka_unit_test(unpack_reads_signed_and_float_samples),
         cmocka_unit_test(unpack_refuses_widths_that_no_reader_has),
     };
