@@ -45,7 +45,7 @@ class House(unittest.TestCase):
     def test_vector_instructions_stand_in_their_files(self):
         for path in sources():
             if "immintrin.h" in path.read_text(encoding="utf-8"):
-                self.assertRegex(path.name, r"_(avx2|avx512)\.c$")
+                self.assertRegex(path.name, r"_(avx2|avx512)\.[ch]$")
 
     def test_the_library_never_prints_ends_or_looks_around(self):
         forbidden = re.compile(

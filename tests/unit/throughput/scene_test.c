@@ -46,7 +46,7 @@ static void slice_runs_on_valid_noise(void **state)
     wf_check_ok(wfi_scene_open(&scene, &setup, &err), &err);
     wf_check_ok(wf_worker_create(&worker, scene.session.plan, &err), &err);
     wf_check_ok(wf_partial_create(&partial, scene.session.plan, &err), &err);
-    wf_check_ok(wf_plan_execute(scene.session.plan, worker, &scene.slice, partial, &err), &err);
+    wf_check_ok(wf_plan_execute(scene.session.plan, worker, &scene.slice, 0, partial, &err), &err);
     for (size_t k = 0; k < wfi_scene_n_streams(&setup); k++) {
         wf_check_near("valid", partial->valid_samples[k], 40.0 * 64, 0, "samples");
         wf_check_near("power", partial->power[k] / partial->valid_samples[k], (outer + 1) / 2,
