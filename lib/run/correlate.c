@@ -239,7 +239,8 @@ static wf_status run_all(correlation *run, const wf_observation *observation, co
                          wf_error *err)
 {
     const wf_correlate_options *options = run->options;
-    WFI_TRY(wfi_session_open(&run->session, observation, options->scan_name, &options->plan,
+    const wf_plan_options plan_options = {.kernels = options->kernels};
+    WFI_TRY(wfi_session_open(&run->session, observation, options->scan_name, &plan_options,
                              options->warn, options->context, err));
     wf_plan_describe(run->session.plan, run->summary->plan, sizeof run->summary->plan);
     run->summary->rotation_loss = wf_plan_rotation_loss(run->session.plan);

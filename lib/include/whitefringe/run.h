@@ -6,7 +6,6 @@
 #include <stdbool.h>
 #include <stddef.h>
 #include <stdint.h>
-#include <whitefringe/engine.h>
 #include <whitefringe/observation.h>
 #include <whitefringe/simulate.h>
 #include <whitefringe/status.h>
@@ -26,7 +25,7 @@ typedef int (*wf_progress_sink)(void *context, const wf_progress *progress);
 typedef struct wf_correlate_options {
     int n_threads;         /* 0: as many as the machine has cores */
     const char *scan_name; /* NULL: all scans */
-    wf_plan_options plan;  /* {0}: the best for this processor */
+    const char *kernels;   /* of the engine, see wf_plan_options; NULL: the fastest here */
     wf_progress_sink progress;
     wf_warn warn;
     void *context; /* of both sinks */
