@@ -161,6 +161,43 @@ static void ocean_loading_of_a_day(void **state)
     wfi_blq_release(&blq);
 }
 
+/* ARG2: Greenwich arguments of the main waves on day 311.5 of 2008 (MJD 54776.5), every second one;
+ * a quarter of a turn is theirs in the diurnal band (K1 +, P1 -). ARG2 uses polynomials of older
+ * theories of Sun and Moon: they differ from those of Simon et al. 1994 by up to 1.3e-4 rad. */
+static void arguments_of_the_main_waves(void **state)
+{
+    (void)state;
+    static const struct {
+        const char *wave;
+        signed char multiplier[6];
+        double offset_turns;
+        double want_rad;
+    } waves[] = {
+        {"M2", {2, 0, 0, 0, 0, 0}, 0.0, 2.849663065753787805},
+        {"N2", {2, -1, 0, 1, 0, 0}, 0.0, 4.926040134021299366},
+        {"K1", {1, 1, 0, 0, 0, 0}, 0.25, 2.375021572352622456},
+        {"P1", {1, 1, -2, 0, 0, 0}, -0.25, 3.908159227647345801},
+        {"Mf", {0, 2, 0, 0, 0, 0}, 0.0, 5.041990012540757959},
+        {"Ssa", {0, 0, 2, 0, 0, 0}, 0.0, 1.608463638294885811},
+    };
+    const double tt_days = 54776.5 - 51544.5 + 65.184 / 86400.0; /* TAI - UTC = 33 s */
+    wfi_ocean_phases phases;
+    wfi_ocean_phases_at(&phases, (wfi_tidal_time){tt_days / 36525.0, 0.5});
+    int n_found = 0;
+    for (int i = 0; i < WFI_N_OCEAN_LOADING_LINES; i++)
+        for (size_t k = 0; k < sizeof waves / sizeof waves[0]; k++) {
+            if (memcmp(WFI_OCEAN_LOADING_LINES[i].multiplier, waves[k].multiplier, 6) != 0)
+                continue;
+            const double turn = 2.0 * acos(-1.0);
+            const double got_rad =
+                atan2(phases.sine[i], phases.cosine[i]) + waves[k].offset_turns * turn;
+            wf_check_near(waves[k].wave, remainder(got_rad - waves[k].want_rad, turn), 0.0, 1.5e-4,
+                          "rad");
+            n_found++;
+        }
+    assert_int_equal(n_found, 6);
+}
+
 static wfi_tidal_time time_of(wf_instant t)
 {
     int32_t mjd = 0, second = 0;
@@ -266,6 +303,7 @@ int main(void)
         cmocka_unit_test(dependence_on_latitude),
         cmocka_unit_test(diurnal_lines),
         cmocka_unit_test(ocean_loading_of_a_day),
+        cmocka_unit_test(arguments_of_the_main_waves),
         cmocka_unit_test(ocean_loading_of_two_sessions),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
