@@ -8,6 +8,7 @@
 
 #include "json.h"
 #include "progress.h"
+#include "sampler.h"
 #include "verbs.h"
 
 /* A finished run. */
@@ -43,6 +44,44 @@ static void print_lines(const char *text, const char *indent)
     }
 }
 
+/* States as they were counted in some thousand samples of each integration. */
+static void print_samplers(const wf_observation *o, const wf_correlate_summary *s)
+{
+    printf("\n  %-8s  %-9s  %6s  %7s   %-32s  %9s  %8s  %s\n", "station", "recording", "thread",
+           "channel", "sampler", "v0/sigma", "offset", "verdict");
+    for (size_t i = 0; i < s->n_streams; i++) {
+        const wf_stream *stream = stream_of(o, &s->streams[i]);
+        for (size_t p = 0; p < (s->streams[i].is_complex ? 2u : 1u); p++) {
+            const wf_sampler_statistics *c = &s->streams[i].component[p];
+            char states[SAMPLER_STATES_BYTES];
+            char threshold[32] = "-";
+            sampler_format_states(states, c);
+            if (c->n_states == 4)
+                snprintf(threshold, sizeof threshold, "%.4f", 1 / c->sigma_steps);
+            printf("  %-8s  %9zu  %6" PRIu32 "  %7" PRIu32 " %s %-32s  %9s  %8.4f  %s\n",
+                   o->stations[s->streams[i].i_station].name, s->streams[i].i_recording + 1,
+                   stream->thread, stream->channel,
+                   !s->streams[i].is_complex ? " "
+                   : p == 0                  ? "I"
+                                             : "Q",
+                   states, threshold, c->offset_sigma, wf_sampler_verdict_text(c->verdict));
+        }
+    }
+}
+
+static void print_watched(const wf_correlate_summary *s)
+{
+    if (s->n_tone_rows > 0)
+        printf("\nphase-calibration tones of %" PRId64
+               " integrations of stations are in PHASE-CAL\n",
+               s->n_tone_rows);
+    if (s->n_uncalibrated > 0)
+        printf("\n%" PRId64 " times the tones of a band were too weak to be applied\n",
+               s->n_uncalibrated);
+    if (s->n_flagged > 0)
+        printf("\n%" PRId64 " times a channel was no Gaussian noise: table FLAG\n", s->n_flagged);
+}
+
 static void print_text(const settings *asked, const result *r)
 {
     const wf_observation *o = r->observation;
@@ -60,6 +99,8 @@ static void print_text(const settings *asked, const result *r)
                stream->thread, stream->channel, text, 100 * s->streams[i].valid_fraction,
                s->streams[i].mean_power, s->streams[i].quantisation_efficiency);
     }
+    print_samplers(o, s);
+    print_watched(s);
     printf("\n%" PRId64 " integrations, %" PRId64 " rows; at most %.2g of the amplitude is lost to "
            "fringe rotation\n",
            s->n_integrations, s->n_rows, s->rotation_loss);
@@ -83,6 +124,10 @@ static void add_streams(json *out, const wf_observation *o, const wf_correlate_s
         json_number(out, "valid_fraction", s->streams[i].valid_fraction);
         json_number(out, "mean_power_steps_squared", s->streams[i].mean_power);
         json_number(out, "quantisation_efficiency", s->streams[i].quantisation_efficiency);
+        json_open(out, "samplers", '[');
+        for (size_t p = 0; p < (s->streams[i].is_complex ? 2u : 1u); p++)
+            sampler_append_json(out, &s->streams[i].component[p]);
+        json_close(out);
         json_close(out);
     }
     json_close(out);
@@ -103,6 +148,9 @@ static wf_status print_json(const settings *asked, const result *r, wf_error *er
     json_number(&out, "data_seconds_per_second", speed(r));
     json_count(&out, "threads", s->n_threads);
     json_number(&out, "rotation_loss", s->rotation_loss);
+    json_count(&out, "phase_cal_rows", s->n_tone_rows);
+    json_count(&out, "phase_cal_too_weak", s->n_uncalibrated);
+    json_count(&out, "flagged_channel_integrations", s->n_flagged);
     json_text(&out, "plan", s->plan);
     add_streams(&out, o, s);
     json_close(&out);

@@ -3,6 +3,7 @@
 #include <math.h>
 
 #include "inspect_result.h"
+#include "sampler.h"
 
 static const double DEG_PER_RAD = 57.29577951308232088;
 enum { TIME_DIGITS = 9 };
@@ -66,27 +67,6 @@ static void add_gaps(json *out, const inspect_result *r)
         json_count(out, "samples", g->n);
         json_close(out);
     }
-    json_close(out);
-}
-
-static void add_sampler(json *out, const wf_sampler_statistics *s)
-{
-    json_open(out, NULL, '{');
-    json_text(out, "verdict", wf_sampler_verdict_text(s->verdict));
-    json_number(out, "samples", s->n_samples);
-    json_number(out, "mean", s->mean);
-    json_number(out, "rms", s->rms);
-    json_number(out, "lowest", s->lowest);
-    json_number(out, "highest", s->highest);
-    json_number(out, "extreme_fraction", s->extreme_fraction);
-    json_number(out, "sigma_steps", s->sigma_steps);
-    json_number(out, "offset_sigma", s->offset_sigma);
-    json_number(out, "quantisation_efficiency", s->efficiency);
-    json_number(out, "best_quantisation_efficiency", s->best_efficiency);
-    json_open(out, "state_fractions", '[');
-    for (size_t k = 0; k < s->n_states; k++)
-        json_number(out, NULL, s->state_fraction[k]);
-    json_close(out);
     json_close(out);
 }
 
@@ -175,7 +155,7 @@ static void add_stream(json *out, const inspect_result *r, const wf_stream_stati
     json_number(out, "power", s->power);
     json_open(out, "samplers", '[');
     for (size_t p = 0; p < (s->format.is_complex ? 2u : 1u); p++)
-        add_sampler(out, &s->component[p]);
+        sampler_append_json(out, &s->component[p]);
     json_close(out);
     add_lines(out, r, s);
     add_spectrum(out, s);

@@ -6,6 +6,7 @@
 
 #include "inspect_result.h"
 #include "measure.h"
+#include "sampler.h"
 
 static const double DEG_PER_RAD = 57.29577951308232088;
 enum { TIME_DIGITS = 9, GAPS_SHOWN = 20, STREAMS_SHOWN = 256, TONES_SHOWN = 6 };
@@ -129,21 +130,6 @@ static void append_gaps(wfi_text *out, const inspect_result *r)
         wfi_text_append(out, "  and %" PRId64 " more\n", seen->n_gaps_seen - GAPS_SHOWN);
 }
 
-static void append_states(wfi_text *out, const wf_sampler_statistics *s)
-{
-    char text[96] = "";
-    if (s->n_states > 0 && s->n_states <= 4) {
-        int n = 0;
-        for (size_t k = 0; k < s->n_states; k++)
-            n += snprintf(text + n, sizeof text - (size_t)n, "%s%.4f", k > 0 ? " " : "",
-                          s->state_fraction[k]);
-    } else {
-        snprintf(text, sizeof text, "%.6g to %.6g, ends %.2g", s->lowest, s->highest,
-                 s->extreme_fraction);
-    }
-    wfi_text_append(out, "  %-32s", text);
-}
-
 /* "-", or a number where it is one. */
 static void append_number(wfi_text *out, int width, int decimals, double value)
 {
@@ -156,10 +142,12 @@ static void append_number(wfi_text *out, int width, int decimals, double value)
 static void append_sampler(wfi_text *out, const wf_stream_statistics *s, size_t part)
 {
     const wf_sampler_statistics *c = &s->component[part];
+    char states[SAMPLER_STATES_BYTES];
     const char *name = !s->format.is_complex ? "" : part == 0 ? "I" : "Q";
     wfi_text_append(out, "  %6" PRIu32 "  %7" PRIu32 " %-1s", s->thread, s->channel, name);
     append_number(out, 8, 3, s->n_asked > 0 ? 100 * s->n_valid / s->n_asked : NAN);
-    append_states(out, c);
+    sampler_format_states(states, c);
+    wfi_text_append(out, "  %-32s", states);
     append_number(out, 9, 4, c->n_states == 4 ? 1 / c->sigma_steps : c->sigma_steps);
     append_number(out, 8, 4, c->offset_sigma);
     append_number(out, 10, 4, c->efficiency);

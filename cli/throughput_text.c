@@ -24,8 +24,7 @@ void throughput_bottleneck(const wf_throughput *t, char text[BOTTLENECK_BYTES])
         [WF_STAGE_TRANSFORM] = "the cores: the transforms take longest",
         [WF_STAGE_PHASE] = "the cores: delay and fringe phase take longest",
         [WF_STAGE_CROSS] = "the cores: the cross-multiplication takes longest",
-        [WF_STAGE_INTEGRATE] =
-            "the integrations are short: normalising them takes longest",
+        [WF_STAGE_INTEGRATE] = "the integrations are short: normalising them takes longest",
         [WF_STAGE_OTHER] = "the memory: data on their way between the stages take longest",
     };
     if (t->disk.measured && t->disk.real_time < t->own.real_time) {

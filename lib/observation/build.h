@@ -29,6 +29,8 @@ wf_status wfi_build_stations(const wfi_build *build);
  *  and the dimensions of its antenna. */
 wf_status wfi_build_ground(const wfi_build *build, size_t i_station, wf_station *station);
 wf_status wfi_build_antenna(const wfi_build *build, size_t i_station, wf_station *station);
+wf_status wfi_build_phase_calibration(const wfi_build *build, size_t i_station,
+                                      wf_station *station);
 wf_status wfi_build_sources(const wfi_build *build);
 wf_status wfi_build_bands(const wfi_build *build);
 wf_status wfi_build_scans(const wfi_build *build);
@@ -36,6 +38,7 @@ wf_status wfi_build_recordings(const wfi_build *build);
 wf_status wfi_build_correlation(const wfi_build *build);
 /** Called by wfi_build_correlation, with its place. */
 wf_status wfi_build_products(const wfi_build *build, const wfi_place *place);
+wf_status wfi_build_kurtosis(const wfi_build *build);
 wf_status wfi_build_delay_terms(const wfi_build *build);
 /** What the displacements of all stations need. */
 wf_status wfi_build_tides(const wfi_build *build);

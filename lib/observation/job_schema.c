@@ -80,6 +80,8 @@ static const cyaml_schema_field_t station_fields[] = {
     CYAML_FIELD_MAPPING_PTR("antenna", CYAML_FLAG_OPTIONAL, wfi_raw_station, antenna,
                             antenna_fields),
     CYAML_FIELD_MAPPING_PTR("clock", CYAML_FLAG_OPTIONAL, wfi_raw_station, clock, clock_fields),
+    CYAML_FIELD_MAPPING_PTR("phase_calibration", CYAML_FLAG_OPTIONAL, wfi_raw_station,
+                            phase_calibration, wfi_phase_calibration_fields),
     OPTIONAL(wfi_raw_station, delay_table),
     CYAML_FIELD_MAPPING_PTR("state_table", CYAML_FLAG_OPTIONAL, wfi_raw_station, state_table,
                             state_table_fields),
@@ -163,6 +165,17 @@ const cyaml_schema_field_t wfi_correlation_fields[] = {
     OPTIONAL(wfi_raw_correlation, fringe_rotation),
     OPTIONAL(wfi_raw_correlation, rotation_loss_limit),
     OPTIONAL(wfi_raw_correlation, quantisation_correction),
+    CYAML_FIELD_END,
+};
+
+const cyaml_schema_field_t wfi_phase_calibration_fields[] = {
+    NEEDED(wfi_raw_phase_calibration, spacing_hz),
+    OPTIONAL(wfi_raw_phase_calibration, apply),
+    CYAML_FIELD_END,
+};
+
+const cyaml_schema_field_t wfi_kurtosis_fields[] = {
+    NEEDED(wfi_raw_kurtosis, flag_beyond_sigma),
     CYAML_FIELD_END,
 };
 

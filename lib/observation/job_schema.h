@@ -54,6 +54,15 @@ typedef struct wfi_raw_state_table {
     char *time_scale;
 } wfi_raw_state_table;
 
+typedef struct wfi_raw_phase_calibration {
+    char *spacing_hz;
+    char *apply;
+} wfi_raw_phase_calibration;
+
+typedef struct wfi_raw_kurtosis {
+    char *flag_beyond_sigma;
+} wfi_raw_kurtosis;
+
 typedef struct wfi_raw_station {
     char *name;
     char **position_itrf_m; /* [3] */
@@ -70,6 +79,7 @@ typedef struct wfi_raw_station {
     char *elevation_limit_deg;
     wfi_raw_antenna *antenna;
     wfi_raw_clock *clock;
+    wfi_raw_phase_calibration *phase_calibration;
     char *delay_table;
     wfi_raw_state_table *state_table;
 } wfi_raw_station;
@@ -166,6 +176,8 @@ typedef struct wfi_raw_job {
     wfi_raw_recording *recordings;
     unsigned recordings_count; /* 0 only where a schema has no recordings */
     wfi_raw_correlation *correlation;
+    wfi_raw_phase_calibration *phase_calibration; /* of all stations */
+    wfi_raw_kurtosis *kurtosis;
     wfi_raw_delay_terms *delay_terms;
     char *pole_tide_reference;
     char *ocean_loading_blq;
@@ -182,6 +194,8 @@ extern const cyaml_schema_value_t wfi_scan_schema;
 extern const cyaml_schema_value_t wfi_band_schema;
 extern const cyaml_schema_value_t wfi_stream_schema;
 extern const cyaml_schema_field_t wfi_correlation_fields[];
+extern const cyaml_schema_field_t wfi_phase_calibration_fields[];
+extern const cyaml_schema_field_t wfi_kurtosis_fields[];
 extern const cyaml_schema_field_t wfi_delay_terms_fields[];
 extern const cyaml_schema_field_t wfi_earth_orientation_fields[];
 
@@ -199,6 +213,10 @@ extern const cyaml_schema_field_t wfi_earth_orientation_fields[];
                              &wfi_band_schema, 1, WFI_BANDS_MAX),                                  \
         CYAML_FIELD_MAPPING_PTR("correlation", CYAML_FLAG_POINTER, structure, member.correlation,  \
                                 wfi_correlation_fields),                                           \
+        CYAML_FIELD_MAPPING_PTR("phase_calibration", CYAML_FLAG_OPTIONAL, structure,               \
+                                member.phase_calibration, wfi_phase_calibration_fields),           \
+        CYAML_FIELD_MAPPING_PTR("kurtosis", CYAML_FLAG_OPTIONAL, structure, member.kurtosis,       \
+                                wfi_kurtosis_fields),                                              \
         CYAML_FIELD_MAPPING_PTR("delay_terms", CYAML_FLAG_OPTIONAL, structure, member.delay_terms, \
                                 wfi_delay_terms_fields),                                           \
         CYAML_FIELD_STRING_PTR("pole_tide_reference", CYAML_FLAG_OPTIONAL, structure,              \

@@ -17,6 +17,7 @@ static wf_status build_all(const wfi_build *build)
     WFI_TRY(wfi_build_scans(build));
     WFI_TRY(wfi_build_recordings(build));
     WFI_TRY(wfi_build_correlation(build));
+    WFI_TRY(wfi_build_kurtosis(build));
     WFI_TRY(wfi_build_delay_terms(build));
     WFI_TRY(wfi_build_tides(build));
     WFI_TRY(wfi_build_earth_orientation(build));

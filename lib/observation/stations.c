@@ -148,6 +148,7 @@ static wf_status read_station(const wfi_build *build, size_t i, wf_station *stat
     WFI_TRY(read_mount(&place, raw, station));
     WFI_TRY(wfi_build_antenna(build, i, station));
     WFI_TRY(read_clock(&place, raw->clock, &station->clock));
+    WFI_TRY(wfi_build_phase_calibration(build, i, station));
     char *table = NULL;
     if (raw->delay_table != NULL)
         WFI_TRY(wfi_document_resolve(&table, build->document, raw->delay_table, build->err));

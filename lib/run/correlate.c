@@ -16,6 +16,8 @@
 
 #include "base/memory.h"
 #include "base/status.h"
+#include "run/calibration.h"
+#include "run/monitor.h"
 #include "run/parallel.h"
 #include "run/session.h"
 #include "run/tasks.h"
@@ -31,6 +33,13 @@ typedef struct correlation {
     wf_partial **partials; /* [n_threads] */
     wf_partial *total;     /* of the slice whose stretches are being added */
     wf_integration *integration;
+    wfi_monitor monitor;
+    wfi_monitor_worker **watchers;    /* [n_threads] */
+    wfi_monitor_result *watched;      /* [n_threads] by the thread that watched a slice, with its
+                                         first stretch */
+    wfi_monitor_result watched_slice; /* of the slice whose stretches are being added */
+    wfi_sampler_counts *counts;       /* [n_streams][2] */
+    wfi_flags flags;
     wf_fits_idi_writer *writer;
     wf_correlate_summary *summary;
     double *asked_samples;  /* [n_streams] */
@@ -47,6 +56,10 @@ static wf_status create_sums(correlation *run, wf_error *err)
     WFI_TRY(wfi_allocate(&run->partials, run->n_threads, sizeof *run->partials, "sums", err));
     WFI_TRY(wf_partial_create(&run->total, plan, err));
     WFI_TRY(wf_integration_create(&run->integration, plan, err));
+    WFI_TRY(wfi_allocate(&run->watchers, run->n_threads, sizeof *run->watchers, "workers", err));
+    WFI_TRY(wfi_allocate(&run->watched, run->n_threads, sizeof *run->watched, "workers", err));
+    WFI_TRY(wfi_monitor_result_create(&run->watched_slice, &run->monitor, err));
+    WFI_TRY(wfi_allocate(&run->counts, 2 * n_streams, sizeof *run->counts, "states", err));
     WFI_TRY(wfi_allocate(&run->asked_samples, n_streams, sizeof(double), "counts", err));
     WFI_TRY(wfi_allocate(&run->valid_samples, n_streams, sizeof(double), "counts", err));
     WFI_TRY(wfi_allocate(&run->power_sum, n_streams, sizeof(double), "counts", err));
@@ -95,12 +108,26 @@ static wf_status create_writer(correlation *run, const char *path, wf_error *err
         .tracks = (const wf_track *const *)run->session.tracks,
         .bits = bits,
         .history = lines,
+        .n_tones = run->monitor.n_band_tones,
         .n_history = write_history(text, sizeof text, run->summary->plan, lines),
     };
     const wf_status status =
         wf_fits_idi_create(&run->writer, path, observation, run->session.model, &options, err);
     wfi_free(bits);
     return status;
+}
+
+static wf_status watch_slice(correlation *run, const wf_slice *slice, size_t i_worker,
+                             wf_error *err)
+{
+    wfi_monitor_result *out = &run->watched[i_worker];
+    if (run->watchers[i_worker] == NULL) {
+        WFI_TRY(wfi_monitor_result_create(out, &run->monitor, err));
+        WFI_TRY(wfi_monitor_worker_create(&run->watchers[i_worker], &run->monitor, err));
+    }
+    WFI_TRY(wfi_monitor_slice(run->watchers[i_worker], slice, out, err));
+    wfi_calibration_fit(&run->monitor, out);
+    return WF_OK;
 }
 
 static wf_status correlate_stretch(void *context, size_t i_task, size_t i_worker, wf_error *err)
@@ -112,6 +139,8 @@ static wf_status correlate_stretch(void *context, size_t i_task, size_t i_worker
         WFI_TRY(wf_worker_create(&run->workers[i_worker], plan, err));
     if (run->partials[i_worker] == NULL)
         WFI_TRY(wf_partial_create(&run->partials[i_worker], plan, err));
+    if (task.begins_slice)
+        WFI_TRY(watch_slice(run, &task.slice, i_worker, err));
     return wf_plan_execute(plan, run->workers[i_worker], &task.slice, task.i_stretch,
                            run->partials[i_worker], err);
 }
@@ -162,13 +191,28 @@ static wf_status report_progress(correlation *run, wf_error *err)
     return WF_OK;
 }
 
+static wf_status write_watched(correlation *run, const wf_slice *slice, wf_error *err)
+{
+    const wfi_monitor *monitor = &run->monitor;
+    const wfi_monitor_result *watched = &run->watched_slice;
+    WFI_TRY(wfi_calibration_write(monitor, slice, watched, run->integration, run->writer,
+                                  &run->summary->n_tone_rows, err));
+    WFI_TRY(wfi_flags_add(&run->flags, monitor, slice, watched, run->writer, err));
+    for (size_t k = 0; k < 2 * monitor->n_streams; k++)
+        wfi_sampler_add(&run->counts[k], &watched->counts[k]);
+    return WF_OK;
+}
+
 static wf_status write_slice(correlation *run, const wf_slice *slice, const wf_partial *sums,
                              wf_error *err)
 {
     const wf_plan *plan = run->session.plan;
     WFI_TRY(wf_integration_normalise(run->integration, plan, run->session.observation,
                                      run->session.model, slice, sums, err));
+    run->summary->n_uncalibrated +=
+        (int64_t)wfi_calibration_apply(&run->monitor, slice, &run->watched_slice, run->integration);
     WFI_TRY(wf_fits_idi_append(run->writer, run->integration, err));
+    WFI_TRY(write_watched(run, slice, err));
     count_streams(run, slice, sums);
     run->summary->data_s += run->integration->length_s;
     run->summary->n_integrations++;
@@ -180,6 +224,11 @@ static wf_status add_stretch(void *context, size_t i_task, size_t i_worker, wf_e
 {
     correlation *run = context;
     const wfi_task task = wfi_tasks_get(&run->tasks, i_task);
+    if (task.begins_slice) {
+        const wfi_monitor_result last = run->watched_slice;
+        run->watched_slice = run->watched[i_worker];
+        run->watched[i_worker] = last;
+    }
     if (task.begins_slice && task.ends_slice)
         return write_slice(run, &task.slice, run->partials[i_worker], err);
     if (task.begins_slice)
@@ -207,7 +256,11 @@ static wf_status summarise_streams(correlation *run, wf_error *err)
                 .valid_fraction = run->asked_samples[k] > 0 ? n / run->asked_samples[k] : 0.0,
                 .mean_power = n > 0 ? run->power_sum[k] / n : 0.0,
                 .quantisation_efficiency = n > 0 ? run->efficiency_sum[k] / n : 0.0,
+                .is_complex = run->monitor.streams[k].decoder.n_parts == 2,
             };
+            for (size_t p = 0; p < run->monitor.streams[k].decoder.n_parts; p++)
+                wfi_sampler_judge(&summary->streams[k].component[p],
+                                  &run->monitor.streams[k].decoder, &run->counts[2 * k + p]);
         }
     }
     return WF_OK;
@@ -245,11 +298,15 @@ static wf_status run_all(correlation *run, const wf_observation *observation, co
     wf_plan_describe(run->session.plan, run->summary->plan, sizeof run->summary->plan);
     run->summary->rotation_loss = wf_plan_rotation_loss(run->session.plan);
     WFI_TRY(wfi_tasks_create(&run->tasks, &run->session, err));
+    WFI_TRY(wfi_monitor_create(&run->monitor, observation, run->session.plan,
+                               run->session.recordings, err));
     WFI_TRY(create_sums(run, err));
     WFI_TRY(create_writer(run, path, err));
     WFI_TRY(wfi_ordered_for(run->tasks.n_tasks, run->n_threads, correlate_stretch, add_stretch, run,
                             err));
     WFI_TRY(check_something_was_valid(run, err));
+    WFI_TRY(wfi_flags_finish(&run->flags, run->writer, err));
+    run->summary->n_flagged = run->flags.n_flagged;
     WFI_TRY(summarise_streams(run, err));
     return wf_fits_idi_finish(run->writer, err);
 }
@@ -261,11 +318,21 @@ static void release(correlation *run)
         wf_worker_destroy(run->workers[i]);
     for (size_t i = 0; run->partials != NULL && i < run->n_threads; i++)
         wf_partial_destroy(run->partials[i]);
+    for (size_t i = 0; run->watchers != NULL && i < run->n_threads; i++)
+        wfi_monitor_worker_destroy(run->watchers[i]);
+    for (size_t i = 0; run->watched != NULL && i < run->n_threads; i++)
+        wfi_monitor_result_release(&run->watched[i]);
+    wfi_monitor_result_release(&run->watched_slice);
     wf_partial_destroy(run->total);
     wf_integration_destroy(run->integration);
     wfi_tasks_destroy(&run->tasks);
     wfi_free(run->workers);
     wfi_free(run->partials);
+    wfi_free(run->watchers);
+    wfi_free(run->watched);
+    wfi_free(run->counts);
+    wfi_flags_release(&run->flags);
+    wfi_monitor_release(&run->monitor);
     wfi_free(run->asked_samples);
     wfi_free(run->valid_samples);
     wfi_free(run->power_sum);

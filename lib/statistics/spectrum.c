@@ -123,7 +123,7 @@ void wfi_spectrum_add(wfi_spectrum_sums *sums, const float *x)
     else
         fftwf_execute_dft_r2c(plan->transform, sums->samples, sums->bins);
     /* complex: the second half of the bins are the negative frequencies, which come first */
-    const size_t half = plan->n_parts == 2 ? plan->n_bins / 2 : 0;
+    const size_t half = plan->n_parts == 2 ? (plan->n_bins + 1) / 2 : 0;
     for (size_t k = 0; k < plan->n_bins; k++) {
         const size_t from = plan->n_parts == 2 ? (k + half) % plan->n_bins : k;
         const double re = (double)sums->bins[from][0];

@@ -11,6 +11,7 @@
 #include "base/status.h"
 #include "visibility/cfitsio.h"
 #include "visibility/fits_idi.h"
+#include "visibility/fits_idi_extras.h"
 #include "visibility/fits_idi_uv_data.h"
 
 struct wf_fits_idi_writer {
@@ -18,6 +19,7 @@ struct wf_fits_idi_writer {
     fitsfile *file;
     wfi_fits_idi_setup setup;
     wfi_fits_table rows;
+    wfi_fits_idi_extras extras;
     bool has_rows_before;
     wf_instant last_middle;
     bool failed;
@@ -67,6 +69,7 @@ wf_status wf_fits_idi_create(wf_fits_idi_writer **out, const char *path,
         status = wfi_output_begin(&writer->output, path, err);
     if (status == WF_OK)
         status = create_file(writer, err);
+    writer->extras.n_tones = options->n_tones;
     writer->setup.options = NULL; /* the caller may let go of what it points to */
     if (status == WF_OK)
         *out = writer;
@@ -125,6 +128,47 @@ wf_status wf_fits_idi_append(wf_fits_idi_writer *writer, const wf_integration *i
     return status;
 }
 
+static wf_status check_open(const wf_fits_idi_writer *writer, size_t i_scan, size_t i_station,
+                            wf_error *err)
+{
+    const wf_observation *observation = writer->setup.observation;
+    if (writer->failed || writer->file == NULL)
+        return wfi_fail(err, WF_ARGUMENT, "the output has failed or is finished already");
+    if (i_scan >= observation->n_scans || i_station >= observation->n_stations)
+        return wfi_fail(err, WF_ARGUMENT, "scan number %zu, station number %zu are not in the job",
+                        i_scan, i_station);
+    return WF_OK;
+}
+
+wf_status wf_fits_idi_append_phase_cal(wf_fits_idi_writer *writer, const wf_phase_cal *row,
+                                       wf_error *err)
+{
+    WFI_TRY(check_open(writer, row->i_scan, row->i_station, err));
+    return wfi_fits_idi_spool_phase_cal(&writer->extras, &writer->setup, row,
+                                        writer->output.temporary, err);
+}
+
+wf_status wf_fits_idi_append_flag(wf_fits_idi_writer *writer, const wf_flag *flag, wf_error *err)
+{
+    WFI_TRY(check_open(writer, flag->i_scan, flag->i_station, err));
+    return wfi_fits_idi_spool_flag(&writer->extras, &writer->setup, flag, writer->output.temporary,
+                                   err);
+}
+
+/* What stands behind the visibilities. */
+static wf_status write_last_tables(wf_fits_idi_writer *writer, wf_error *err)
+{
+    int fits = 0;
+    wfi_cfitsio_enter();
+    wfi_fits_table_finish(&writer->rows, &fits);
+    wf_status status =
+        wfi_fits_idi_write_extras(&writer->extras, &writer->setup, writer->file, &fits, err);
+    if (status == WF_OK)
+        status = wfi_cfitsio_check(fits, writer->output.path, ACTION, WF_IO, err);
+    wfi_cfitsio_leave();
+    return status;
+}
+
 /* CFITSIO frees its handle whether or not closing succeeds. */
 static wf_status close_file(wf_fits_idi_writer *writer, wf_error *err)
 {
@@ -147,7 +191,9 @@ wf_status wf_fits_idi_finish(wf_fits_idi_writer *writer, wf_error *err)
 {
     if (writer->failed || writer->file == NULL)
         return wfi_fail(err, WF_ARGUMENT, "the output has failed or is finished already");
-    const wf_status status = close_file(writer, err);
+    wf_status status = write_last_tables(writer, err);
+    const wf_status closed = close_file(writer, err);
+    status = status != WF_OK ? status : closed;
     if (status != WF_OK) {
         wfi_output_discard(&writer->output);
         return status;
@@ -160,6 +206,7 @@ void wf_fits_idi_destroy(wf_fits_idi_writer *writer)
     if (writer == NULL)
         return;
     wfi_fits_table_release(&writer->rows);
+    wfi_fits_idi_release_extras(&writer->extras);
     (void)!close_file(writer, NULL);
     wfi_output_discard(&writer->output);
     wfi_free(writer);

@@ -101,6 +101,13 @@ typedef struct wf_antenna {
     double focus_m;  /* from the vertex to the focus, or to the secondary mirror */
 } wf_antenna;
 
+/** Tones of a phase-calibration generator, at whole multiples of the spacing on the sky, in phase
+ * at whole seconds of the station's clock. */
+typedef struct wf_phase_calibration {
+    int64_t spacing_hz; /* 0: none are read */
+    bool apply;         /* take phase and delay of the tones out of the visibilities */
+} wf_phase_calibration;
+
 typedef struct wf_station {
     char name[WF_NAME_BYTES];
     double position_itrf_m[3];     /* of the marker */
@@ -116,6 +123,7 @@ typedef struct wf_station {
     const wf_antenna *antenna;  /* NULL: not known */
     double elevation_limit_rad; /* the antenna does not look lower; 0: the horizon */
     wf_clock clock;
+    wf_phase_calibration phase_calibration;
     const char *delay_table_path; /* NULL: the delay comes from the model */
     wf_state_table orbit;         /* of a station in space; in the GCRS */
 } wf_station;
@@ -296,6 +304,8 @@ typedef struct wf_observation {
     const wf_recording_entry *recordings;
     size_t n_recordings;
     wf_correlation correlation;
+    double kurtosis_flag_sigma; /* flag channels whose spectral kurtosis Gaussian noise leaves as
+                                   rarely as a normal variable so many sigma; 0: none */
     wf_delay_terms delay_terms;
     wf_pole_tide_reference pole_tide_reference;
     const char *ocean_loading_blq_path; /* NULL: no ocean loading */

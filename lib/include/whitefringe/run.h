@@ -8,6 +8,7 @@
 #include <stdint.h>
 #include <whitefringe/observation.h>
 #include <whitefringe/simulate.h>
+#include <whitefringe/statistics.h>
 #include <whitefringe/status.h>
 
 /** How far a run has come.
@@ -39,6 +40,9 @@ typedef struct wf_stream_summary {
     double valid_fraction; /* of the samples that the scans asked for */
     double mean_power;     /* mean square in steps of the sampler */
     double quantisation_efficiency;
+    bool is_complex;
+    wf_sampler_statistics component[2]; /* I and Q, real streams the first only; of some thousand
+                                           samples of each integration */
 } wf_stream_summary;
 
 typedef struct wf_correlate_summary {
@@ -50,6 +54,10 @@ typedef struct wf_correlate_summary {
     char plan[4096];            /* what the engine planned, lines of text */
     wf_stream_summary *streams; /* [n_streams] */
     size_t n_streams;
+    int64_t n_tone_rows;    /* of PHASE-CAL */
+    int64_t n_uncalibrated; /* bands of stations times integrations whose tones were to be applied
+                               and too weak */
+    int64_t n_flagged;      /* channels of stations times integrations that are no Gaussian noise */
 } wf_correlate_summary;
 
 /** Correlate a job into a FITS-IDI file.

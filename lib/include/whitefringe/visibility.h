@@ -60,6 +60,7 @@ typedef struct wf_fits_idi_options {
     const unsigned *bits;          /* [n_stations] bits a sample, for NO_LEVELS */
     const char *const *history;    /* [n_history] texts for HISTORY cards; wrapped there */
     size_t n_history;
+    size_t n_tones; /* of a band at most, for PHASE-CAL; 0: no such table */
 } wf_fits_idi_options;
 
 /** given   observation  borrowed until the writer is destroyed; model and options only here
@@ -81,6 +82,49 @@ WF_API WF_MUST_CHECK wf_status wf_fits_idi_create(wf_fits_idi_writer **out, cons
  */
 WF_API WF_MUST_CHECK wf_status wf_fits_idi_append(wf_fits_idi_writer *writer,
                                                   const wf_integration *integration, wf_error *err);
+
+/** Phase-calibration tones of one station over one integration, for the table PHASE-CAL.
+ *
+ *  Of polarizations there are two, R or X before L or Y, or one where all products are of one and
+ *  the same.
+ *  state_percent  [n_polarizations][n_bands][4] states of the sampler, the lowest first, in per
+ *                 cent; NaN where there are not so many
+ *  frequency_hz   [n_polarizations][n_bands][n_tones] on the sky; 0: no tone
+ *  tone           the same shape: modulus sqrt(power of the tone / power of the stream), angle
+ *                 that of the tone at whole seconds of the station's clock, in the sense of a wave
+ *                 exp(+2 pi i nu t) for both sidebands; NaN where there is none
+ *  rate_s_per_s   the same shape: drift of that angle within the integration over 2 pi nu
+ */
+typedef struct wf_phase_cal {
+    size_t i_station;
+    size_t i_scan;
+    wf_instant middle;
+    double length_s;
+    const float *state_percent;
+    const double *frequency_hz;
+    const float complex *tone;
+    const float *rate_s_per_s;
+} wf_phase_cal;
+
+/** status  OK | ARGUMENT: the options gave no n_tones | IO */
+WF_API WF_MUST_CHECK wf_status wf_fits_idi_append_phase_cal(wf_fits_idi_writer *writer,
+                                                            const wf_phase_cal *row, wf_error *err);
+
+/** Channels of one station and polarization that are not to be used, for the table FLAG. */
+typedef struct wf_flag {
+    size_t i_station;
+    size_t i_scan;
+    size_t i_band;
+    wf_polarization polarization;
+    size_t first_channel;
+    size_t n_channels;
+    wf_instant start;
+    double length_s;
+    const char *reason; /* at most 40 characters */
+} wf_flag;
+
+WF_API WF_MUST_CHECK wf_status wf_fits_idi_append_flag(wf_fits_idi_writer *writer,
+                                                       const wf_flag *flag, wf_error *err);
 
 /** Complete the file, bring it to the disk and give it its name.
  *
