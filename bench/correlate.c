@@ -1,101 +1,119 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* The whole of `correlate`, recordings in the page cache to a FITS-IDI file written, as a ratio to
- * FFTW's bare real transforms of the same samples. */
-#include <stdbool.h>
+/* The whole of `correlate`, recordings in the page cache to a FITS-IDI file written: against the
+ * engine alone on as many samples in memory, and two threads against one. Time on the wall. */
 #include <stdio.h>
 #include <stdlib.h>
-#include <string.h>
-
 #include <whitefringe/run.h>
 
 #include "campaign.h"
+#include "engine_run.h"
+#include "interleave.h"
 #include "stopwatch.h"
-#include "transforms.h"
+#include "subjects.h"
 
-enum { REPEATS = 5 };
+static const double DURATION_S = 8.192;
+static const double DURATION_QUICK_S = 1.024;
 
-static bool correlate_once(const char *folder, int n_threads, double *seconds)
+typedef struct correlate_run {
+    char folder[BENCH_PATH_BYTES];
+    int n_threads;
+    wf_error err;
+} correlate_run;
+
+static bool run_correlate(void *context)
 {
-    char job[BENCH_PATH_BYTES];
-    char output[BENCH_PATH_BYTES];
-    snprintf(job, sizeof job, "%s/job.yaml", folder);
-    snprintf(output, sizeof output, "%s/out.fits", folder);
-    wf_error err = WF_ERROR_INIT;
+    correlate_run *run = context;
+    char job[BENCH_PATH_BYTES + 16];
+    char output[BENCH_PATH_BYTES + 16];
+    snprintf(job, sizeof job, "%s/job.yaml", run->folder);
+    snprintf(output, sizeof output, "%s/out.fits", run->folder);
     wf_observation *observation = NULL;
     wf_correlate_summary summary = {0};
-    const wf_correlate_options options = {.n_threads = n_threads};
-    wf_status status = wf_observation_load(&observation, job, &err);
-    const double begin = bench_now_s();
+    const wf_correlate_options options = {.n_threads = run->n_threads};
+    wf_status status = wf_observation_load(&observation, job, &run->err);
     if (status == WF_OK)
-        status = wf_correlate(observation, output, &options, &summary, &err);
-    *seconds = bench_now_s() - begin;
+        status = wf_correlate(observation, output, &options, &summary, &run->err);
     wf_correlate_summary_release(&summary);
     wf_observation_destroy(observation);
-    if (status != WF_OK)
-        fprintf(stderr, "%s\n", err.message);
     return status == WF_OK;
 }
 
-static void print_case(const bench_campaign *campaign, int n_threads, double correlate_s,
-                       double r2c_s, bool json)
+static void print_case(const bench_arguments *asked, const bench_campaign *campaign,
+                       const char *shape, double one_s, double two_s, double engine_s)
 {
-    static const char human[] = "%3zu stations %6zu channels %2d threads  rotation %-10s "
-                                "correlate %7.3f s  r2c %7.3f s  ratio %.2f\n";
-    static const char machine[] =
-        "{\"stations\": %zu, \"channels\": %zu, \"threads\": %d, \"rotation\": \"%s\", "
-        "\"t_correlate_s\": %.6g, \"t_r2c_s\": %.6g, \"ratio_r2c\": %.4g}\n";
-    printf(json ? machine : human, campaign->n_stations, campaign->n_channels, n_threads,
-           campaign->rotation, correlate_s, r2c_s, correlate_s / r2c_s);
+    const double samples = bench_campaign_samples(campaign);
+    if (asked->json)
+        printf("{\"stations\": %zu, \"channels\": %zu, \"integrations\": \"%s\", "
+               "\"t_one_thread_s\": %.5g, \"t_two_threads_s\": %.5g, \"t_engine_s\": %.5g, "
+               "\"ratio_engine\": %.4g, \"speed_up_two_threads\": %.4g, "
+               "\"samples_per_s_two_threads\": %.5g}\n",
+               campaign->n_stations, campaign->n_channels, shape, one_s, two_s, engine_s,
+               one_s / engine_s, one_s / two_s, samples / two_s);
+    else
+        printf("%3zu stations %6zu channels  %-4s integrations  one thread %7.3f s (engine alone "
+               "%7.3f s: %.3f)  two %7.3f s: %.3f times as fast, %.4g Msample/s\n",
+               campaign->n_stations, campaign->n_channels, shape, one_s, engine_s, one_s / engine_s,
+               two_s, one_s / two_s, 1e-6 * samples / two_s);
     fflush(stdout);
 }
 
-static bool measure(const bench_campaign *campaign, int n_threads, bool json)
+static bool time_case(const bench_arguments *asked, const bench_campaign *campaign,
+                      const char *shape, const char *folder, bench_engine *engine)
+{
+    correlate_run one = {.n_threads = 1, .err = WF_ERROR_INIT};
+    correlate_run two = {.n_threads = 2, .err = WF_ERROR_INIT};
+    snprintf(one.folder, sizeof one.folder, "%s", folder);
+    snprintf(two.folder, sizeof two.folder, "%s", folder);
+    bench_subject one_subject = {.run = run_correlate, .context = &one};
+    bench_subject two_subject = {.run = run_correlate, .context = &two};
+    bench_subject engine_subject = {.run = bench_engine_run, .context = engine};
+    bench_subject *const subjects[] = {&one_subject, &two_subject, &engine_subject};
+    if (!bench_interleave(subjects, 3, bench_repeats(asked), bench_now_s)) {
+        fprintf(stderr, "%s%s%s\n", one.err.message, two.err.message, engine->err.message);
+        return false;
+    }
+    const double scale = bench_campaign_samples(campaign) / wfi_scene_samples(&engine->setup);
+    print_case(asked, campaign, shape, bench_subject_median(&one_subject),
+               bench_subject_median(&two_subject), scale * bench_subject_median(&engine_subject));
+    return true;
+}
+
+static bool measure(const bench_arguments *asked, const bench_campaign *campaign, const char *shape)
 {
     char folder[] = "/tmp/whitefringe-bench-XXXXXX";
-    double correlate_s[REPEATS];
-    double r2c_s[REPEATS];
-    double unused = 0;
+    const wfi_scene_setup setup =
+        bench_engine_setup(asked, campaign->n_stations, campaign->n_channels);
+    bench_engine engine;
     if (mkdtemp(folder) == NULL)
         return false;
-    bench_transforms *transforms = bench_transforms_create(campaign->n_channels);
-    bool done = transforms != NULL && bench_campaign_write(campaign, folder) == 0 &&
-                correlate_once(folder, n_threads, &unused);
-    for (size_t i = 0; i < REPEATS && done; i++) {
-        r2c_s[i] = bench_transforms_time_s(transforms, bench_campaign_samples(campaign));
-        done = correlate_once(folder, n_threads, &correlate_s[i]);
-    }
-    if (done)
-        print_case(campaign, n_threads, bench_median(correlate_s, REPEATS),
-                   bench_median(r2c_s, REPEATS), json);
+    const bool opened = bench_engine_open(&engine, &setup);
+    if (!opened)
+        fprintf(stderr, "%s\n", engine.err.message);
+    const bool done = opened && bench_campaign_write(campaign, folder) == 0 &&
+                      time_case(asked, campaign, shape, folder, &engine);
+    bench_engine_close(&engine);
     bench_campaign_remove(campaign, folder);
-    bench_transforms_destroy(transforms);
     return done;
 }
 
 int main(int argc, char **argv)
 {
-    static const size_t stations[] = {2, 4, 8};
-    static const size_t channels[] = {256, 1024, 4096};
-    const bool json = argc == 2 && strcmp(argv[1], "--json") == 0;
-    if (argc > 1 && !json) {
-        fprintf(stderr, "usage: %s [--json]\n", argv[0]);
+    bench_arguments asked = {.stations = {{2, 4, 8}, 3}, .channels = {{256, 1024, 4096}, 3}};
+    if (!bench_arguments_parse(&asked, argc, argv))
         return 2;
-    }
-    for (size_t s = 0; s < sizeof stations / sizeof stations[0]; s++) {
-        for (size_t c = 0; c < sizeof channels / sizeof channels[0]; c++) {
-            bench_campaign campaign = {.n_stations = stations[s],
-                                       .n_channels = channels[c],
-                                       .duration_s = 2.048,
-                                       .integration_s = 0.256,
+    const double duration_s = asked.quick ? DURATION_QUICK_S : DURATION_S;
+    for (size_t s = 0; s < asked.stations.n; s++) {
+        for (size_t c = 0; c < asked.channels.n; c++) {
+            bench_campaign campaign = {.n_stations = asked.stations.values[s],
+                                       .n_channels = asked.channels.values[c],
+                                       .duration_s = duration_s,
+                                       .integration_s = duration_s,
                                        .edge_hz = 8400e6,
                                        .rotation = "after_fft"};
-            if (!measure(&campaign, 1, json))
+            if (!measure(&asked, &campaign, "one"))
                 return 3;
-            campaign.rotation = "before_fft";
-            if (channels[c] == 1024 && !measure(&campaign, 1, json))
-                return 3;
-            campaign.rotation = "after_fft";
-            if (channels[c] == 1024 && !measure(&campaign, 2, json))
+            campaign.integration_s = 0.256;
+            if (!measure(&asked, &campaign, "many"))
                 return 3;
         }
     }

@@ -3,41 +3,17 @@
  * what limits it: the bare transforms, and the multiply-additions at the rate of the core. */
 #include <stdio.h>
 
-#include "arguments.h"
-#include "engine/kernels.h"
+#include "engine_run.h"
 #include "interleave.h"
-#include "stopwatch.h"
-#include "throughput/bare_fft.h"
-#include "throughput/fma_peak.h"
+#include "subjects.h"
 #include "throughput/kernel_cases.h"
 #include "throughput/limits.h"
-#include "throughput/scene.h"
-
-enum { SAMPLE_RATE_HZ = 32000000, REPEATS = 7, REPEATS_QUICK = 3 };
-enum { SEGMENTS_MIN = 256, SEGMENTS_MAX = 4096, SEGMENTS_MIN_QUICK = 64 };
-static const size_t SAMPLES = (size_t)1 << 25;
-static const size_t SAMPLES_QUICK = (size_t)1 << 22;
-static const size_t FMA_ROUNDS = 60000;
-static const size_t SAMPLE_MEMORY_BYTES = (size_t)64 << 20;
 
 /* The bare transforms of one number of channels. */
 typedef struct limits {
     wfi_bare_fft *real;
     wfi_bare_fft *packed;
 } limits;
-
-typedef struct engine_run {
-    wfi_scene scene;
-    wf_worker *worker;
-    wf_partial *partial;
-    wf_partial *total;
-    wf_error err;
-} engine_run;
-
-typedef struct transform_run {
-    const wfi_bare_fft *bare;
-    size_t n;
-} transform_run;
 
 typedef struct figures {
     double engine_s;
@@ -47,70 +23,6 @@ typedef struct figures {
     double cross_fraction;
     double unpack_samples_per_s;
 } figures;
-
-static bool run_engine(void *context)
-{
-    engine_run *run = context;
-    return wf_plan_execute_slice(run->scene.session.plan, run->worker, &run->scene.slice,
-                                 run->partial, run->total, &run->err) == WF_OK;
-}
-
-static bool run_transforms(void *context)
-{
-    const transform_run *run = context;
-    wfi_bare_fft_run(run->bare, run->n);
-    return true;
-}
-
-static bool run_fma(void *context)
-{
-    const wfi_fma_peak *peak = context;
-    static volatile float sink;
-    sink = peak->run(FMA_ROUNDS);
-    (void)sink;
-    return true;
-}
-
-static bool run_kernel(void *context)
-{
-    wfi_kernel_case_run(context);
-    return true;
-}
-
-/* The kernels that the engine takes when asked for these; NULL where there are none. */
-static const char *kernels_name(const char *asked)
-{
-    const wfi_kernels *kernels = NULL;
-    return wfi_kernels_choose(&kernels, asked, NULL) == WF_OK ? kernels->name : NULL;
-}
-
-static size_t segments_of(const bench_arguments *asked, size_t n_stations, size_t n_channels)
-{
-    const size_t samples = asked->quick ? SAMPLES_QUICK : SAMPLES;
-    const size_t least = asked->quick ? SEGMENTS_MIN_QUICK : SEGMENTS_MIN;
-    const size_t n = samples / (4 * n_stations * n_channels) / 64 * 64;
-    return n < least ? least : n > SEGMENTS_MAX ? SEGMENTS_MAX : n;
-}
-
-static wf_status open_engine(engine_run *run, const wfi_scene_setup *setup)
-{
-    wf_status status = wfi_scene_open(&run->scene, setup, &run->err);
-    if (status == WF_OK)
-        status = wf_worker_create(&run->worker, run->scene.session.plan, &run->err);
-    if (status == WF_OK)
-        status = wf_partial_create(&run->partial, run->scene.session.plan, &run->err);
-    if (status == WF_OK)
-        status = wf_partial_create(&run->total, run->scene.session.plan, &run->err);
-    return status;
-}
-
-static void close_engine(engine_run *run)
-{
-    wf_partial_destroy(run->total);
-    wf_partial_destroy(run->partial);
-    wf_worker_destroy(run->worker);
-    wfi_scene_close(&run->scene);
-}
 
 static figures take_figures(const wfi_scene_setup *setup, double engine_s, double r2c_s,
                             double packed_s, double flops_per_s)
@@ -134,7 +46,7 @@ static void print_case(const bench_arguments *asked, const wfi_scene_setup *setu
         "\"kernels\": \"%s\"}\n";
     const double limit_s = median->fft_s + median->cross_limit_s;
     const double least_limit_s = least->fft_s + least->cross_limit_s;
-    const char *kernels = kernels_name(asked->kernels);
+    const char *kernels = bench_kernels_name(asked->kernels);
     if (asked->json)
         printf(machine, setup->n_stations, setup->n_channels, median->engine_s, median->fft_s,
                median->r2c_s, median->cross_limit_s, median->engine_s / limit_s,
@@ -151,34 +63,32 @@ static void print_case(const bench_arguments *asked, const wfi_scene_setup *setu
     fflush(stdout);
 }
 
-static bool time_case(const bench_arguments *asked, const wfi_scene_setup *setup,
-                      const limits *bare, engine_run *run, wfi_kernel_case *cross,
-                      wfi_kernel_case *unpack)
+static bool time_case(const bench_arguments *asked, const limits *bare, bench_engine *run,
+                      wfi_kernel_case *cross, wfi_kernel_case *unpack)
 {
+    const wfi_scene_setup *setup = &run->setup;
     wfi_fma_peak peak = wfi_fma_peak_here();
     const size_t n = (size_t)wfi_scene_samples(setup) / wfi_scene_n_fft(setup);
-    transform_run real_run = {bare->real, n};
-    transform_run packed_run = {bare->packed, n};
-    bench_subject engine = {.run = run_engine, .context = run};
-    bench_subject real = {.run = run_transforms, .context = &real_run};
-    bench_subject packed = {.run = run_transforms, .context = &packed_run};
-    bench_subject fma = {.run = run_fma, .context = &peak};
-    bench_subject crossing = {.run = run_kernel, .context = cross};
-    bench_subject unpacking = {.run = run_kernel, .context = unpack};
+    bench_transforms real_run = {bare->real, n};
+    bench_transforms packed_run = {bare->packed, n};
+    bench_subject engine = {.run = bench_engine_run, .context = run};
+    bench_subject real = {.run = bench_transforms_run, .context = &real_run};
+    bench_subject packed = {.run = bench_transforms_run, .context = &packed_run};
+    bench_subject fma = {.run = bench_fma_run, .context = &peak};
+    bench_subject crossing = {.run = bench_kernel_run, .context = cross};
+    bench_subject unpacking = {.run = bench_kernel_run, .context = unpack};
     bench_subject *const subjects[] = {&engine, &real, &packed, &fma, &crossing, &unpacking};
-    if (!bench_interleave(subjects, sizeof subjects / sizeof subjects[0],
-                          asked->quick ? REPEATS_QUICK : REPEATS,
-                          asked->wall ? bench_now_s : bench_thread_s))
+    if (!bench_interleave(subjects, sizeof subjects / sizeof subjects[0], bench_repeats(asked),
+                          bench_clock(asked)))
         return false;
-    const double fma_flops = (double)(peak.flops * FMA_ROUNDS);
-    figures median =
-        take_figures(setup, bench_subject_median(&engine), bench_subject_median(&real),
-                     bench_subject_median(&packed), fma_flops / bench_subject_median(&fma));
-    const figures least =
-        take_figures(setup, bench_subject_least(&engine), bench_subject_least(&real),
-                     bench_subject_least(&packed), fma_flops / bench_subject_least(&fma));
-    median.cross_fraction = wfi_kernel_case_amount(cross) / bench_subject_median(&crossing) /
-                            (fma_flops / bench_subject_median(&fma));
+    const double median_flops_per_s = bench_fma_flops(&peak) / bench_subject_median(&fma);
+    figures median = take_figures(setup, bench_subject_median(&engine), bench_subject_median(&real),
+                                  bench_subject_median(&packed), median_flops_per_s);
+    const figures least = take_figures(setup, bench_subject_least(&engine),
+                                       bench_subject_least(&real), bench_subject_least(&packed),
+                                       bench_fma_flops(&peak) / bench_subject_least(&fma));
+    median.cross_fraction =
+        wfi_kernel_case_amount(cross) / bench_subject_median(&crossing) / median_flops_per_s;
     median.unpack_samples_per_s = wfi_kernel_case_amount(unpack) / bench_subject_median(&unpacking);
     print_case(asked, setup, &median, &least);
     return true;
@@ -187,33 +97,21 @@ static bool time_case(const bench_arguments *asked, const wfi_scene_setup *setup
 static bool measure(const bench_arguments *asked, const limits *bare, size_t n_stations,
                     size_t n_channels)
 {
-    const wfi_scene_setup setup = {
-        .n_stations = n_stations,
-        .n_polarizations = 2,
-        .n_bands = 1,
-        .n_channels = n_channels,
-        .n_products = 4,
-        .sample_rate_hz = SAMPLE_RATE_HZ,
-        .bits = 2,
-        .kernels = asked->kernels,
-        .edge_hz = 8400e6,
-        .rotation = WF_ROTATION_AFTER_FFT,
-        .n_segments = (int64_t)segments_of(asked, n_stations, n_channels),
-        .memory_bytes = SAMPLE_MEMORY_BYTES,
-    };
-    engine_run run = {.err = WF_ERROR_INIT};
+    const wfi_scene_setup setup = bench_engine_setup(asked, n_stations, n_channels);
+    bench_engine run;
     wfi_kernel_case *cross = NULL;
     wfi_kernel_case *unpack = NULL;
     const bool done =
+        bench_engine_open(&run, &setup) &&
         wfi_kernel_case_create(&cross, WFI_KERNEL_CROSS, &setup, &run.err) == WF_OK &&
         wfi_kernel_case_create(&unpack, WFI_KERNEL_UNPACK, &setup, &run.err) == WF_OK &&
-        open_engine(&run, &setup) == WF_OK && time_case(asked, &setup, bare, &run, cross, unpack);
+        time_case(asked, bare, &run, cross, unpack);
     if (!done)
         fprintf(stderr, "%zu stations, %zu channels: %s\n", n_stations, n_channels,
                 run.err.message);
     wfi_kernel_case_destroy(unpack);
     wfi_kernel_case_destroy(cross);
-    close_engine(&run);
+    bench_engine_close(&run);
     return done;
 }
 
@@ -250,7 +148,7 @@ int main(int argc, char **argv)
     bench_arguments asked = {.stations = {{2, 4, 8, 16}, 4}, .channels = {{256, 1024, 4096}, 3}};
     if (!bench_arguments_parse(&asked, argc, argv))
         return 2;
-    if (kernels_name(asked.kernels) == NULL) {
+    if (bench_kernels_name(asked.kernels) == NULL) {
         fprintf(stderr, "%s: there are no kernels \"%s\" on this machine\n", argv[0],
                 asked.kernels);
         return 2;
