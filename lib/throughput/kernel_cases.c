@@ -6,14 +6,14 @@
 
 #include "base/memory.h"
 #include "base/status.h"
-#include "engine/kernels.h"
+#include "engine/channelize.h"
 
 enum { SEGMENTS = 32, CHANNELS = WFI_TILE_CHANNELS, BYTE_BITS = 8, READABLE_BEYOND = 128 };
 static const char what[] = "a kernel's data";
 
-/* Enough of each to fill some milliseconds. */
-static const double SAMPLES_OF_A_RUN = 1e7;
-static const double CHANNELS_OF_A_RUN = 2e6;
+/* Enough of each to fill a millisecond or more. */
+static const double SAMPLES_OF_A_RUN = 4e6;
+static const double CHANNELS_OF_A_RUN = 1e6;
 static const double FLOPS_OF_A_RUN = 1e8;
 
 struct wfi_kernel_case {
@@ -25,9 +25,14 @@ struct wfi_kernel_case {
     double amount_of_a_round;
     wfi_unpacker unpacker;
     uint8_t *bytes;
-    float *samples; /* [2 * n_fft + 2] of one stream, or the bins of a transform */
-    wfi_phases phases;
-    float *tiles; /* of one stream and segment; or [n_inputs][SEGMENTS] of one tile */
+    float *samples; /* [2 * n_fft] */
+    wfi_grid_stream stream;
+    wfi_grid_piece piece;
+    wfi_alignment alignment;
+    wfi_transforms transforms;
+    wfi_channelizer channelizer;
+    wfi_spectra spectra;
+    float *tiles; /* of a segment of a station's streams; or [n_inputs][SEGMENTS] of one tile */
     float *sums;
 };
 
@@ -65,25 +70,72 @@ static void run_unpack(wfi_kernel_case *made, size_t round)
                                 group * made->n_fft, made->samples);
 }
 
+static void place_stream(wfi_kernel_case *made)
+{
+    const wfi_scene_setup *setup = &made->setup;
+    made->stream = (wfi_grid_stream){
+        .format = {WF_ENCODING_OFFSET_BINARY, setup->bits, setup->is_complex, 1},
+        .rate_hz = setup->sample_rate_hz,
+        .n_fft = made->n_fft,
+        .zero_hz = setup->edge_hz,
+        .sideband = 1,
+        .rotation_hz = setup->edge_hz + (double)setup->sample_rate_hz / 4,
+    };
+    made->piece = (wfi_grid_piece){.n_channels = setup->n_channels};
+    made->alignment = (wfi_alignment){.fraction = 0.3, .tau_s = 1e-3, .rate_s_per_s = 1e-6};
+}
+
+/* What turns a segment of one stream into channels, as the engine does. */
+static wf_status prepare_channelizer(wfi_kernel_case *made, wf_error *err)
+{
+    place_stream(made);
+    const bool rotated = made->setup.rotation == WF_ROTATION_BEFORE_FFT;
+    const wfi_grid grid = {.streams = &made->stream, .n_streams = 1};
+    const size_t n = made->setup.n_channels;
+    WFI_TRY(wfi_transforms_create(&made->transforms, &grid, &rotated, err));
+    WFI_TRY(wfi_spectra_create(&made->spectra, made->setup.n_polarizations, n, made->n_fft, err));
+    made->channelizer = wfi_channelizer_of(made->kernels, made->transforms.distinct, &made->stream,
+                                           &made->piece, 1, rotated);
+    fill(made->spectra.samples, 2 * made->n_fft);
+    for (size_t i = 0; i < made->setup.n_polarizations; i++)
+        fill((float *)made->spectra.bins[i], 2 * made->n_fft);
+    return WF_OK;
+}
+
+static wf_status prepare_transform(wfi_kernel_case *made, wf_error *err)
+{
+    made->amount_of_a_round = (double)made->n_fft;
+    return prepare_channelizer(made, err);
+}
+
+static void run_transform(wfi_kernel_case *made, size_t round)
+{
+    wfi_channelize_transform(&made->channelizer, &made->stream, &made->alignment,
+                             round % made->setup.n_polarizations, &made->spectra);
+}
+
+static size_t phase_tile_stride(const wfi_kernel_case *made)
+{
+    return made->setup.n_polarizations * WFI_TILE_FLOATS;
+}
+
 static wf_status prepare_phase(wfi_kernel_case *made, wf_error *err)
 {
     const size_t n_tiles = (made->setup.n_channels + CHANNELS - 1) / CHANNELS;
-    WFI_TRY(wfi_allocate(&made->samples, 2 * made->n_fft + 2, sizeof(float), what, err));
-    WFI_TRY(wfi_allocate(&made->tiles, n_tiles * WFI_TILE_FLOATS, sizeof(float), what, err));
-    fill(made->samples, 2 * made->n_fft);
-    made->amount_of_a_round = (double)made->setup.n_channels;
-    return wfi_phases_create(&made->phases, made->setup.n_channels, err);
+    WFI_TRY(
+        wfi_allocate(&made->tiles, n_tiles * phase_tile_stride(made), sizeof(float), what, err));
+    made->amount_of_a_round = (double)(made->setup.n_channels * made->setup.n_polarizations);
+    return prepare_channelizer(made, err);
 }
 
 static void run_phase(wfi_kernel_case *made, size_t round)
 {
-    const wfi_destination to = {
-        .n_channels = made->setup.n_channels,
-        .phases = &made->phases,
-        .tile_stride = WFI_TILE_FLOATS,
-    };
-    made->kernels->phases(&made->phases, 0.01 * (double)(round % 100), 1e-4, 1.0, to.n_channels);
-    made->kernels->place(&to, made->samples, made->tiles);
+    const size_t n_streams = made->setup.n_polarizations;
+    made->alignment.fraction = 0.01 * (double)(round % 50);
+    for (size_t i = 0; i < n_streams; i++)
+        made->spectra.tiles[i] = made->tiles + i * WFI_TILE_FLOATS;
+    wfi_channelize_place(&made->channelizer, &made->stream, &made->piece, &made->alignment,
+                         made->setup.edge_hz, n_streams, phase_tile_stride(made), &made->spectra);
 }
 
 /* Pairs of inputs: the kernel takes two by two. */
@@ -124,6 +176,7 @@ typedef struct kernel {
 
 static const kernel subjects[] = {
     [WFI_KERNEL_UNPACK] = {prepare_unpack, run_unpack, &SAMPLES_OF_A_RUN},
+    [WFI_KERNEL_TRANSFORM] = {prepare_transform, run_transform, &SAMPLES_OF_A_RUN},
     [WFI_KERNEL_PHASE] = {prepare_phase, run_phase, &CHANNELS_OF_A_RUN},
     [WFI_KERNEL_CROSS] = {prepare_cross, run_cross, &FLOPS_OF_A_RUN},
 };
@@ -153,7 +206,8 @@ void wfi_kernel_case_destroy(wfi_kernel_case *made)
 {
     if (made == NULL)
         return;
-    wfi_phases_destroy(&made->phases);
+    wfi_spectra_destroy(&made->spectra);
+    wfi_transforms_destroy(&made->transforms);
     wfi_free(made->bytes);
     wfi_free(made->samples);
     wfi_free(made->tiles);

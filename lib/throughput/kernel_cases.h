@@ -12,17 +12,19 @@
 typedef struct wfi_kernel_case wfi_kernel_case;
 
 typedef enum wfi_kernel_kind {
-    WFI_KERNEL_UNPACK, /* a segment of one stream; counted in samples */
-    WFI_KERNEL_PHASE,  /* a segment of one stream; counted in channels */
-    WFI_KERNEL_CROSS,  /* a tile of 16 channels, all stations and products; in flops */
+    WFI_KERNEL_UNPACK,    /* a segment of one stream; counted in samples */
+    WFI_KERNEL_TRANSFORM, /* the same, with the rotation before it if there is one; in samples */
+    WFI_KERNEL_PHASE,     /* a segment of a station's streams of a band; in channels */
+    WFI_KERNEL_CROSS,     /* a tile of 16 channels, all stations and products; in flops */
 } wfi_kernel_kind;
 
-/** status  OK | UNSUPPORTED: no such kernels here | MEMORY */
+/** given   setup  rotation PLANNED is taken for one after the FFT
+ *  status  OK | UNSUPPORTED: no such kernels here | MEMORY */
 wf_status wfi_kernel_case_create(wfi_kernel_case **out, wfi_kernel_kind kind,
                                  const wfi_scene_setup *setup, wf_error *err);
 void wfi_kernel_case_destroy(wfi_kernel_case *made);
 
-/** Run it as often as fills some milliseconds. */
+/** Run it as often as fills a millisecond or more. */
 void wfi_kernel_case_run(wfi_kernel_case *made);
 
 /** What a run amounts to, in the kind's units. */

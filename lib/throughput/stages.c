@@ -6,16 +6,16 @@
 #include <whitefringe/visibility.h>
 
 #include "base/status.h"
+#include "engine/plan.h"
 #include "throughput/kernel_cases.h"
 #include "throughput/limits.h"
 
-enum { REPEATS = 3, LOADS = 4, LOAD_SEGMENTS = 64, INTEGRATED_SEGMENTS = 16 };
-static const size_t TRANSFORM_SAMPLES = (size_t)1 << 20;
+enum { REPEATS = 9, LOADS = 4, LOAD_SEGMENTS = 64, INTEGRATED_SEGMENTS = 16 };
 
 typedef struct stages {
     const wfi_session *session;
     const wf_slice *slice;
-    const wfi_scene_setup *setup;
+    wfi_scene_setup setup; /* its rotation as planned */
     wfi_clock now_s;
     double segment_s[WF_N_STAGES];
 } stages;
@@ -31,7 +31,7 @@ static wf_status time_kernel(stages *run, wf_throughput_stage stage, wfi_kernel_
 {
     wfi_kernel_case *made = NULL;
     double best_s = 0;
-    WFI_TRY(wfi_kernel_case_create(&made, kind, run->setup, err));
+    WFI_TRY(wfi_kernel_case_create(&made, kind, &run->setup, err));
     for (int i = 0; i < REPEATS; i++) {
         const double begin = run->now_s();
         wfi_kernel_case_run(made);
@@ -44,39 +44,14 @@ static wf_status time_kernel(stages *run, wf_throughput_stage stage, wfi_kernel_
 
 static wf_status time_kernels(stages *run, wf_error *err)
 {
-    const double n_streams = (double)wfi_scene_n_streams(run->setup);
-    WFI_TRY(time_kernel(run, WF_STAGE_UNPACK, WFI_KERNEL_UNPACK,
-                        n_streams * (double)wfi_scene_n_fft(run->setup), err));
+    const double n_streams = (double)wfi_scene_n_streams(&run->setup);
+    const double n_samples = n_streams * (double)wfi_scene_n_fft(&run->setup);
+    WFI_TRY(time_kernel(run, WF_STAGE_UNPACK, WFI_KERNEL_UNPACK, n_samples, err));
+    WFI_TRY(time_kernel(run, WF_STAGE_TRANSFORM, WFI_KERNEL_TRANSFORM, n_samples, err));
     WFI_TRY(time_kernel(run, WF_STAGE_PHASE, WFI_KERNEL_PHASE,
-                        n_streams * (double)run->setup->n_channels, err));
+                        n_streams * (double)run->setup.n_channels, err));
     return time_kernel(run, WF_STAGE_CROSS, WFI_KERNEL_CROSS,
-                       WFI_FLOPS_OF_A_PRODUCT * wfi_scene_products(run->setup), err);
-}
-
-/* Samples that are turned before the transform are complex ones after it. */
-static wfi_bare_kind kind_of(const wfi_scene_setup *setup)
-{
-    return setup->is_complex || setup->rotation == WF_ROTATION_BEFORE_FFT ? WFI_BARE_COMPLEX
-                                                                          : WFI_BARE_PACKED;
-}
-
-static wf_status time_transform(stages *run, wf_error *err)
-{
-    const size_t n_fft = wfi_scene_n_fft(run->setup);
-    const size_t n = TRANSFORM_SAMPLES / n_fft + 1;
-    wfi_bare_fft *bare = NULL;
-    double best_s = 0;
-    WFI_TRY(
-        wfi_bare_fft_create(&bare, kind_of(run->setup), n_fft, WFI_BARE_QUICK, run->now_s, err));
-    for (int i = 0; i < REPEATS; i++) {
-        const double begin = run->now_s();
-        wfi_bare_fft_run(bare, n);
-        best_s = least(best_s, run->now_s() - begin);
-    }
-    wfi_bare_fft_destroy(bare);
-    run->segment_s[WF_STAGE_TRANSFORM] =
-        best_s / (double)n * (double)wfi_scene_n_streams(run->setup);
-    return WF_OK;
+                       WFI_FLOPS_OF_A_PRODUCT * wfi_scene_products(&run->setup), err);
 }
 
 /* Seconds for a segment's samples of one recording, loads of many segments in turn. */
@@ -156,11 +131,11 @@ wf_status wfi_stages_measure(double share[WF_N_STAGES], const wfi_session *sessi
                              const wf_slice *slice, const wfi_scene_setup *setup, double segment_s,
                              wfi_clock now_s, wf_error *err)
 {
-    stages run = {.session = session, .slice = slice, .setup = setup, .now_s = now_s};
+    stages run = {.session = session, .slice = slice, .setup = *setup, .now_s = now_s};
+    run.setup.rotation = session->plan->rotated[0] ? WF_ROTATION_BEFORE_FFT : WF_ROTATION_AFTER_FFT;
     double sum_s = 0;
     WFI_TRY(time_reading(&run, err));
     WFI_TRY(time_kernels(&run, err));
-    WFI_TRY(time_transform(&run, err));
     WFI_TRY(time_integration(&run, err));
     for (int i = 0; i < WF_STAGE_OTHER; i++)
         sum_s += run.segment_s[i];

@@ -58,7 +58,7 @@ typedef struct wf_throughput_row {
 typedef enum wf_throughput_stage {
     WF_STAGE_READ,      /* samples out of their files (in the page cache) */
     WF_STAGE_UNPACK,    /* codes to numbers */
-    WF_STAGE_TRANSFORM, /* FFT */
+    WF_STAGE_TRANSFORM, /* FFT, with the rotation before it where there is one */
     WF_STAGE_PHASE,     /* delay and fringe phase, with the order of channels */
     WF_STAGE_CROSS,     /* cross-multiplication */
     WF_STAGE_INTEGRATE, /* normalising the sums */
