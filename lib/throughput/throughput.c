@@ -22,9 +22,9 @@ static const double OWN_SHARE = 0.2;
 static const double ROWS_SHARE = 0.4;
 static const double DISK_SHARE = 0.2;
 /* What may be taken of the machine's memory for a row, and what a visibility takes of it in a
- * worker: the sums, and the integration made of them. */
+ * worker: sums of a stretch and of all, and the integration made of them. */
 static const double MEMORY_SHARE = 0.4;
-static const double VISIBILITY_BYTES = 24;
+static const double VISIBILITY_BYTES = 48;
 
 typedef struct measurement {
     wf_throughput *out;
