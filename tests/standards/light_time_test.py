@@ -22,6 +22,7 @@ import jobs  # noqa: E402
 
 L, C = ref.L, ref.C
 SCRATCH = os.environ['WF_SCRATCH']
+os.makedirs(SCRATCH, exist_ok=True)
 PROGRAM = os.environ['WF_PROGRAM']
 L_C = L('1.48082686741e-8')
 MJD, NOON = 61100, 43200  # 2026-03-01
