@@ -23,17 +23,26 @@ wfi_channelizer wfi_channelizer_of(const wfi_kernels *kernels, const wfi_transfo
                                    const wfi_grid_stream *stream, const wfi_grid_piece *pieces,
                                    size_t n_pieces, bool rotated)
 {
-    return (wfi_channelizer){
+    wfi_channelizer channelizer = {
         .kernels = kernels,
         .transform = transform,
         .rotated = rotated,
         .splits = transform->route == WFI_ROUTE_HALF && n_pieces == 1 &&
                   fills_whole_band(stream, pieces) && stream->n_fft / 2 % WFI_SPLIT_CHANNELS == 0,
     };
+    channelizer.batches =
+        channelizer.splits && kernels->batch_segments > 0 && transform->batch.n > 0;
+    return channelizer;
+}
+
+bool wfi_channelize_batch_decodes(wf_sample_format format)
+{
+    return format.encoding == WF_ENCODING_OFFSET_BINARY && format.bits == 2 && !format.is_complex &&
+           format.n_channels == 1;
 }
 
 wf_status wfi_spectra_create(wfi_spectra *spectra, size_t n_streams, size_t n_channels,
-                             size_t n_fft, wf_error *err)
+                             size_t n_fft, size_t n_batch, wf_error *err)
 {
     static const char what[] = "spectra";
     const size_t n_phases =
@@ -45,6 +54,7 @@ wf_status wfi_spectra_create(wfi_spectra *spectra, size_t n_streams, size_t n_ch
     WFI_TRY(wfi_allocate(&spectra->tiles, n_streams, sizeof(float *), what, err));
     for (size_t i = 0; i < n_streams; i++)
         WFI_TRY(wfi_allocate(&spectra->bins[i], n_fft + 1, sizeof(fftwf_complex), what, err));
+    WFI_TRY(wfi_batch_scratch_create(&spectra->batch, n_batch, n_batch > 0 ? n_streams : 0, err));
     return wfi_phases_create(&spectra->phases, n_phases, err);
 }
 
@@ -57,6 +67,7 @@ void wfi_spectra_destroy(wfi_spectra *spectra)
     wfi_free(spectra->bins);
     wfi_free(spectra->tiles);
     wfi_phases_destroy(&spectra->phases);
+    wfi_batch_scratch_destroy(&spectra->batch);
     *spectra = (wfi_spectra){0};
 }
 
@@ -151,4 +162,42 @@ void wfi_channelize_place(const wfi_channelizer *channelizer, const wfi_grid_str
     for (size_t i = 0; i < n_streams; i++)
         place_bins(channelizer, piece, &to, (const fftwf_complex *)spectra->bins[i],
                    spectra->tiles[i]);
+}
+
+double wfi_channelize_batch_transform(const wfi_channelizer *channelizer,
+                                      const wfi_unpacker *unpacker, const wf_packed *packed,
+                                      const wfi_alignment *alignments, size_t i,
+                                      wfi_spectra *spectra)
+{
+    enum { SAMPLES_OF_A_BYTE = 4, SAMPLE_BITS = 2 };
+    wfi_batch_samples samples = {.bytes = packed->bytes};
+    for (size_t s = 0; s < channelizer->kernels->batch_segments; s++) {
+        const uint64_t first = (uint64_t)(alignments[s].first_sample - packed->first);
+        samples.byte[s] = (uint32_t)(first / SAMPLES_OF_A_BYTE);
+        samples.shift[s] = (uint32_t)(first % SAMPLES_OF_A_BYTE) * SAMPLE_BITS;
+    }
+    return channelizer->kernels->batch_transform(&channelizer->transform->batch, &samples,
+                                                 unpacker->level, spectra->batch.works[i]);
+}
+
+void wfi_channelize_batch_place(const wfi_channelizer *channelizer, const wfi_grid_stream *stream,
+                                const wfi_grid_piece *piece, const wfi_alignment *alignments,
+                                double band_first_hz, size_t n_streams, size_t tile_stride,
+                                wfi_spectra *spectra)
+{
+    const wfi_kernels *kernels = channelizer->kernels;
+    double first_turns[WFI_BATCH_LANES_MAX];
+    double step_turns[WFI_BATCH_LANES_MAX];
+    for (size_t s = 0; s < kernels->batch_segments; s++)
+        wfi_align_channels(stream, piece, &alignments[s], band_first_hz, false, &first_turns[s],
+                           &step_turns[s]);
+    kernels->batch_phases(&spectra->batch.phases, first_turns, step_turns, 0.5, piece->n_channels);
+    const wfi_destination to = {
+        .n_channels = piece->n_channels,
+        .conjugate = runs_backwards(stream, false),
+        .tile_stride = tile_stride,
+    };
+    kernels->batch_split(&channelizer->transform->batch, &to, &spectra->batch.phases,
+                         channelizer->transform->twiddle, n_streams, spectra->batch.works,
+                         spectra->tiles);
 }

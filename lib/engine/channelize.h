@@ -18,12 +18,16 @@ typedef struct wfi_channelizer {
     const wfi_transform *transform;
     bool rotated; /* before the FFT */
     bool splits;  /* the split of a half-length transform is one with phase and layout */
+    bool batches; /* segments that are wholly valid go in batches */
 } wfi_channelizer;
 
 /** given  stream, pieces  any of the bundle's, and its pieces */
 wfi_channelizer wfi_channelizer_of(const wfi_kernels *kernels, const wfi_transform *transform,
                                    const wfi_grid_stream *stream, const wfi_grid_piece *pieces,
                                    size_t n_pieces, bool rotated);
+
+/** Two-bit real samples, alone in their thread. */
+bool wfi_channelize_batch_decodes(wf_sample_format format);
 
 /** Buffers of one thread. */
 typedef struct wfi_spectra {
@@ -32,14 +36,16 @@ typedef struct wfi_spectra {
     fftwf_complex **bins;   /* [n_streams] each [n_fft + 1]; where the bundle splits, halves */
     float **tiles;          /* [n_streams] the caller's, of the piece that is placed */
     wfi_phases phases;
+    wfi_batch_scratch batch;
     size_t n_streams;
 } wfi_spectra;
 
 /** given  n_streams   most of any bundle
+ *         n_batch     channels of the longest batch, 0: none
  *         n_channels  of a band
  *         n_fft       the longest */
 wf_status wfi_spectra_create(wfi_spectra *spectra, size_t n_streams, size_t n_channels,
-                             size_t n_fft, wf_error *err);
+                             size_t n_fft, size_t n_batch, wf_error *err);
 void wfi_spectra_destroy(wfi_spectra *spectra);
 
 /** Transform spectra->samples, [n_fft] or [n_fft][2], into spectra->bins[i]; they are overwritten.
@@ -52,5 +58,22 @@ void wfi_channelize_place(const wfi_channelizer *channelizer, const wfi_grid_str
                           const wfi_grid_piece *piece, const wfi_alignment *alignment,
                           double band_first_hz, size_t n_streams, size_t tile_stride,
                           wfi_spectra *spectra);
+
+/** Decode and transform a batch of segments of one stream.
+ *
+ *  given    packed      of its thread
+ *           alignments  [batch_segments]
+ *  returns              sum of the samples' squares
+ */
+double wfi_channelize_batch_transform(const wfi_channelizer *channelizer,
+                                      const wfi_unpacker *unpacker, const wf_packed *packed,
+                                      const wfi_alignment *alignments, size_t i,
+                                      wfi_spectra *spectra);
+
+/** wfi_channelize_place of a batch; spectra->tiles are those of its first segment. */
+void wfi_channelize_batch_place(const wfi_channelizer *channelizer, const wfi_grid_stream *stream,
+                                const wfi_grid_piece *piece, const wfi_alignment *alignments,
+                                double band_first_hz, size_t n_streams, size_t tile_stride,
+                                wfi_spectra *spectra);
 
 #endif

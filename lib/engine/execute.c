@@ -100,21 +100,19 @@ static void decode(wf_worker *worker, size_t i_stream, const wfi_alignment *alig
     partial->valid_samples[i_stream] += rint(fraction * (double)stream->n_fft);
 }
 
-static void place_piece(wf_worker *worker, size_t i_bundle, size_t i_piece,
-                        const wfi_alignment *alignment, size_t i_segment)
+/* Where the channels of a piece of a bundle's streams go; returns the first stream's. */
+static const wfi_grid_piece *address_tiles(wf_worker *worker, const wfi_bundle *bundle,
+                                           size_t i_piece, size_t i_segment)
 {
     const wf_plan *plan = worker->plan;
-    const wfi_bundle *bundle = &plan->bundles.bundles[i_bundle];
-    const wfi_grid_piece *pieces = plan->grid->pieces + i_piece;
     const size_t *first_piece = plan->bundles.first_piece;
-    const wfi_grid_piece *piece = &pieces[first_piece[bundle->streams[0]]];
-    for (size_t i = 0; i < bundle->n_streams; i++)
+    const wfi_grid_piece *pieces = plan->grid->pieces + i_piece;
+    for (size_t i = 0; i < bundle->n_streams; i++) {
+        const wfi_grid_piece *piece = &pieces[first_piece[bundle->streams[i]]];
         worker->spectra.tiles[i] =
-            wfi_sums_tiles(&worker->sums, plan, piece->i_band,
-                           pieces[first_piece[bundle->streams[i]]].i_input, i_segment);
-    wfi_channelize_place(&plan->channelizers[i_bundle], &plan->grid->streams[bundle->streams[0]],
-                         piece, alignment, plan->band_first_hz[piece->i_band], bundle->n_streams,
-                         wfi_sums_tile_stride(plan), &worker->spectra);
+            wfi_sums_tiles(&worker->sums, plan, piece->i_band, piece->i_input, i_segment);
+    }
+    return &pieces[first_piece[bundle->streams[0]]];
 }
 
 static void channelize_segment(wf_worker *worker, size_t i_bundle, const wfi_alignment *alignment,
@@ -128,8 +126,67 @@ static void channelize_segment(wf_worker *worker, size_t i_bundle, const wfi_ali
         wfi_channelize_transform(&plan->channelizers[i_bundle], &plan->grid->streams[k], alignment,
                                  i, &worker->spectra);
     }
-    for (size_t p = 0; p < bundle->n_pieces; p++)
-        place_piece(worker, i_bundle, p, alignment, i_segment);
+    for (size_t p = 0; p < bundle->n_pieces; p++) {
+        const wfi_grid_piece *piece = address_tiles(worker, bundle, p, i_segment);
+        wfi_channelize_place(&plan->channelizers[i_bundle],
+                             &plan->grid->streams[bundle->streams[0]], piece, alignment,
+                             plan->band_first_hz[piece->i_band], bundle->n_streams,
+                             wfi_sums_tile_stride(plan), &worker->spectra);
+    }
+}
+
+static void channelize_batch(wf_worker *worker, size_t i_bundle, const wfi_alignment *alignments,
+                             size_t i_segment, wf_partial *partial)
+{
+    const wf_plan *plan = worker->plan;
+    const wfi_bundle *bundle = &plan->bundles.bundles[i_bundle];
+    const wfi_channelizer *channelizer = &plan->channelizers[i_bundle];
+    for (size_t i = 0; i < bundle->n_streams; i++) {
+        const size_t k = bundle->streams[i];
+        const wfi_feed *feed = &plan->feeds[plan->feed_of_stream[k]];
+        const wf_packed *packed =
+            wf_window_thread(worker->sources[feed->i_recording].window, feed->i_thread);
+        partial->power[k] += wfi_channelize_batch_transform(channelizer, &feed->unpacker, packed,
+                                                            alignments, i, &worker->spectra);
+        partial->valid_samples[k] +=
+            (double)(plan->grid->streams[k].n_fft * plan->kernels->batch_segments);
+    }
+    const wfi_grid_piece *piece = address_tiles(worker, bundle, 0, i_segment);
+    wfi_channelize_batch_place(channelizer, &plan->grid->streams[bundle->streams[0]], piece,
+                               alignments, plan->band_first_hz[piece->i_band], bundle->n_streams,
+                               wfi_sums_tile_stride(plan), &worker->spectra);
+}
+
+static bool batch_is_valid(const wf_worker *worker, const wfi_bundle *bundle, size_t first)
+{
+    const wf_plan *plan = worker->plan;
+    for (size_t i = 0; i < bundle->n_streams; i++) {
+        const wfi_validity *validity = &worker->validity[plan->feed_of_stream[bundle->streams[i]]];
+        for (size_t s = first; !validity->whole && s < first + plan->kernels->batch_segments; s++) {
+            if (validity->fraction[s] < 1.0)
+                return false;
+        }
+    }
+    return true;
+}
+
+static void channelize_bundle(wf_worker *worker, size_t i_bundle, size_t n_segments,
+                              wf_partial *partial)
+{
+    const wf_plan *plan = worker->plan;
+    const wfi_bundle *bundle = &plan->bundles.bundles[i_bundle];
+    const wfi_alignment *alignments = worker->sources[bundle->i_recording].alignments;
+    const size_t n_batch = plan->kernels->batch_segments;
+    for (size_t s = 0; s < n_segments;) {
+        if (plan->channelizers[i_bundle].batches && s + n_batch <= n_segments &&
+            batch_is_valid(worker, bundle, s)) {
+            channelize_batch(worker, i_bundle, alignments + s, s, partial);
+            s += n_batch;
+        } else {
+            channelize_segment(worker, i_bundle, alignments + s, s, partial);
+            s++;
+        }
+    }
 }
 
 static wf_status count_valid(wf_worker *worker, size_t n_segments, wf_error *err)
@@ -208,9 +265,8 @@ static wf_status execute_block(wf_worker *worker, const wf_slice *slice, int64_t
     align_block(worker, first_segment, n_segments);
     WFI_TRY(count_valid(worker, n_segments, err));
     for (size_t b = 0; b < plan->bundles.n_bundles; b++) {
-        const wfi_source *source = &worker->sources[plan->bundles.bundles[b].i_recording];
-        for (size_t s = 0; source->active && s < n_segments; s++)
-            channelize_segment(worker, b, &source->alignments[s], s, partial);
+        if (worker->sources[plan->bundles.bundles[b].i_recording].active)
+            channelize_bundle(worker, b, n_segments, partial);
     }
     wfi_sums_cross(&worker->sums, plan, worker->slot_active, n_segments);
     count_block(worker, slice, partial);

@@ -13,6 +13,7 @@
 #include <stdint.h>
 #include <whitefringe/status.h>
 
+#include "engine/batch.h"
 #include "engine/phases.h"
 #include "engine/unpack.h"
 
@@ -76,6 +77,36 @@ typedef struct wfi_kernels {
      *  given  bins  [n_channels][2]; where `conjugate`, the first channel takes the last
      */
     void (*place)(const wfi_destination *to, const float *bins, float *tiles);
+
+    /** Segments that a batch has, or 0: this family has no batches, since with fewer registers
+     *  they gain nothing on FFTW. */
+    size_t batch_segments;
+
+    /** Transform a batch of two-bit samples.
+     *
+     *  given     level  [4] of the codes
+     *  returned  work   [n][2][batch_segments], bin k at plan->place[k]
+     *  returns          sum of the samples' squares
+     */
+    double (*batch_transform)(const wfi_batch_plan *plan, const wfi_batch_samples *samples,
+                              const float level[4], float *work);
+
+    /** `phases` of a batch; n a multiple of 16.
+     *
+     *  given  first_turns, step_turns  [batch_segments]
+     */
+    void (*batch_phases)(wfi_batch_phases *phases, const double *first_turns,
+                         const double *step_turns, double amplitude, size_t n);
+
+    /** `split` of the segments of a batch.
+     *
+     *  given     to      its phases are not used
+     *            works   [n_streams]
+     *  returned  tiles   [n_streams] of the first segment; the others' follow it
+     */
+    void (*batch_split)(const wfi_batch_plan *plan, const wfi_destination *to,
+                        const wfi_batch_phases *phases, const float *twiddle, size_t n_streams,
+                        float *const *works, float *const *tiles);
 
     /** Add the sums over segments of a_i conj(b_j) of one tile.
      *

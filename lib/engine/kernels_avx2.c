@@ -4,9 +4,12 @@
 
 #include "engine/kernels_scalar.h"
 
-#include "engine/channel_lanes.h"
-#include "engine/cross_lanes.h"
+/* These use one another in this order. */
 #include "engine/phases_body.h"
+
+#include "engine/channel_lanes.h"
+
+#include "engine/cross_lanes.h"
 #include "engine/unpack_lanes.h"
 
 const wfi_kernels wfi_kernels_avx2 = {

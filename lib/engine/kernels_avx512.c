@@ -4,9 +4,13 @@
 
 #include "engine/kernels_scalar.h"
 
-#include "engine/channel_lanes.h"
-#include "engine/cross_lanes.h"
+/* These use one another in this order. */
 #include "engine/phases_body.h"
+
+#include "engine/channel_lanes.h"
+
+#include "engine/batch_lanes.h"
+#include "engine/cross_lanes.h"
 #include "engine/unpack_lanes.h"
 
 const wfi_kernels wfi_kernels_avx512 = {
@@ -17,4 +21,8 @@ const wfi_kernels wfi_kernels_avx512 = {
     .split = split,
     .place = place,
     .cross = cross,
+    .batch_segments = LANES,
+    .batch_transform = batch_transform,
+    .batch_phases = batch_phases,
+    .batch_split = batch_split,
 };

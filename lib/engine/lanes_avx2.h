@@ -4,6 +4,7 @@
 #define WFI_ENGINE_LANES_H
 
 #include <immintrin.h>
+#include <stddef.h>
 #include <stdint.h>
 
 enum { LANES = 8 };

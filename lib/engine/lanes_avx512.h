@@ -4,6 +4,7 @@
 #define WFI_ENGINE_LANES_H
 
 #include <immintrin.h>
+#include <stddef.h>
 #include <stdint.h>
 
 enum { LANES = 16 };
@@ -118,6 +119,39 @@ static inline void lanes_store_pairs(float *p, lanes re, lanes im)
     lanes_store(p + LANES, _mm512_permutex2var_ps(re, high, im));
 }
 
+/* Column s of the rows to out + s * stride. */
+static inline void lanes_store_transposed(const float rows[LANES][LANES], float *out, size_t stride)
+{
+    lanes a[LANES];
+    lanes b[LANES];
+    for (size_t i = 0; i < LANES; i += 4) {
+        const lanes r0 = lanes_load(rows[i]);
+        const lanes r1 = lanes_load(rows[i + 1]);
+        const lanes r2 = lanes_load(rows[i + 2]);
+        const lanes r3 = lanes_load(rows[i + 3]);
+        const lanes low01 = _mm512_unpacklo_ps(r0, r1);
+        const lanes high01 = _mm512_unpackhi_ps(r0, r1);
+        const lanes low23 = _mm512_unpacklo_ps(r2, r3);
+        const lanes high23 = _mm512_unpackhi_ps(r2, r3);
+        a[i] = _mm512_shuffle_ps(low01, low23, 0x44);
+        a[i + 1] = _mm512_shuffle_ps(low01, low23, 0xee);
+        a[i + 2] = _mm512_shuffle_ps(high01, high23, 0x44);
+        a[i + 3] = _mm512_shuffle_ps(high01, high23, 0xee);
+    }
+    for (size_t k = 0; k < 4; k++) {
+        const lanes even01 = _mm512_shuffle_f32x4(a[k], a[k + 4], 0x88);
+        const lanes odd01 = _mm512_shuffle_f32x4(a[k], a[k + 4], 0xdd);
+        const lanes even23 = _mm512_shuffle_f32x4(a[k + 8], a[k + 12], 0x88);
+        const lanes odd23 = _mm512_shuffle_f32x4(a[k + 8], a[k + 12], 0xdd);
+        b[k] = _mm512_shuffle_f32x4(even01, even23, 0x88);
+        b[k + 4] = _mm512_shuffle_f32x4(odd01, odd23, 0x88);
+        b[k + 8] = _mm512_shuffle_f32x4(even01, even23, 0xdd);
+        b[k + 12] = _mm512_shuffle_f32x4(odd01, odd23, 0xdd);
+    }
+    for (size_t i = 0; i < LANES; i++)
+        lanes_store(out + i * stride, b[i]);
+}
+
 static inline codes codes_load(const uint32_t *p)
 {
     return _mm512_loadu_si512(p);
@@ -154,6 +188,31 @@ static inline codes codes_shift_left_8(codes x)
 static inline codes codes_add(codes a, codes b)
 {
     return _mm512_add_epi32(a, b);
+}
+
+static inline codes codes_subtract(codes a, codes b)
+{
+    return _mm512_sub_epi32(a, b);
+}
+
+static inline codes codes_shift_left(codes x, codes count)
+{
+    return _mm512_sllv_epi32(x, count);
+}
+
+static inline codes codes_shift_2(codes x)
+{
+    return _mm512_srli_epi32(x, 2);
+}
+
+static inline codes codes_shift_4(codes x)
+{
+    return _mm512_srli_epi32(x, 4);
+}
+
+static inline codes codes_or(codes a, codes b)
+{
+    return _mm512_or_si512(a, b);
 }
 
 static inline codes codes_and(codes x, codes mask)

@@ -15,7 +15,7 @@
 /* Segments of a block: many, so that sums seldom leave the registers; few, so that the channels of
  * all inputs, from their writing to their multiplication, stay in a core's L2. */
 static const size_t BLOCK_BYTES = (size_t)1 << 20;
-enum { BLOCK_SEGMENTS_MIN = 16, BLOCK_SEGMENTS_MAX = 64, GROUP_SEGMENTS = 512 };
+enum { BLOCK_SEGMENTS_MIN = 32, BLOCK_SEGMENTS_MAX = 64, GROUP_SEGMENTS = 512 };
 /* A stretch is one thread's unit of work: long against the addition of its sums, short enough for
  * many of them in one integration. */
 static const size_t STRETCH_SAMPLES = (size_t)1 << 22;
@@ -102,6 +102,11 @@ static wf_status create_channelizers(wf_plan *plan, wf_error *err)
             plan->kernels, &plan->transforms.distinct[plan->transforms.of_stream[k]],
             &plan->grid->streams[k], &plan->grid->pieces[bundles->first_piece[k]],
             bundles->bundles[b].n_pieces, plan->rotated[k]);
+        for (size_t i = 0; i < bundles->bundles[b].n_streams; i++) {
+            const size_t stream = bundles->bundles[b].streams[i];
+            if (!wfi_channelize_batch_decodes(plan->grid->streams[stream].format))
+                plan->channelizers[b].batches = false;
+        }
     }
     return WF_OK;
 }

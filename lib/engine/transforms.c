@@ -60,6 +60,8 @@ static wf_status add_transform(wfi_transforms *transforms, wfi_route route, size
         return wfi_fail(err, WF_MEMORY, "FFTW found no plan for %zu samples", n_fft);
     if (status == WF_OK && route == WFI_ROUTE_HALF)
         status = fill_twiddle(transform, err);
+    if (status == WF_OK && route == WFI_ROUTE_HALF && wfi_batch_serves(n_fft / 2))
+        status = wfi_batch_plan_create(&transform->batch, n_fft / 2, err);
     return status;
 }
 
@@ -95,6 +97,7 @@ void wfi_transforms_destroy(wfi_transforms *transforms)
         if (transforms->distinct[i].plan != NULL)
             fftwf_destroy_plan(transforms->distinct[i].plan);
         wfi_free(transforms->distinct[i].twiddle);
+        wfi_batch_plan_destroy(&transforms->distinct[i].batch);
     }
     wfi_fftw_unlock();
     wfi_free(transforms->distinct);

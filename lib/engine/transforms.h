@@ -7,6 +7,7 @@
 #include <stdbool.h>
 #include <stddef.h>
 
+#include "engine/batch.h"
 #include "engine/grid.h"
 
 /** How the samples of a segment become bins. */
@@ -19,8 +20,9 @@ typedef enum wfi_route {
 /** One length and kind; shared by all threads. */
 typedef struct wfi_transform {
     wfi_route route;
-    size_t n_fft;   /* samples a segment */
-    float *twiddle; /* HALF: see wfi_kernels.split */
+    size_t n_fft;         /* samples a segment */
+    float *twiddle;       /* HALF: see wfi_kernels.split */
+    wfi_batch_plan batch; /* HALF: n = 0 where the length is none of a batch */
     fftwf_plan plan;
 } wfi_transform;
 

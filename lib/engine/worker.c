@@ -39,8 +39,14 @@ static wf_status create_spectra(wf_worker *worker, wf_error *err)
         const size_t n_fft = plan->grid->streams[k].n_fft;
         longest = n_fft > longest ? n_fft : longest;
     }
+    size_t longest_batch = 0;
+    for (size_t b = 0; b < plan->bundles.n_bundles; b++) {
+        const size_t n = plan->channelizers[b].transform->batch.n;
+        if (plan->channelizers[b].batches && n > longest_batch)
+            longest_batch = n;
+    }
     return wfi_spectra_create(&worker->spectra, plan->bundles.most_streams, plan->grid->n_channels,
-                              longest, err);
+                              longest, longest_batch, err);
 }
 
 static wf_status create_parts(wf_worker *worker, wf_error *err)

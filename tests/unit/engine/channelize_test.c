@@ -45,7 +45,7 @@ static void check_channels(const wfi_kernels *kernels, const wfi_grid_stream *st
     wfi_transforms transforms = {0};
     wfi_spectra spectra = {0};
     wf_check_ok(wfi_transforms_create(&transforms, &grid, &rotated, &err), &err);
-    wf_check_ok(wfi_spectra_create(&spectra, 1, CHANNELS_MAX, stream->n_fft, &err), &err);
+    wf_check_ok(wfi_spectra_create(&spectra, 1, CHANNELS_MAX, stream->n_fft, 0, &err), &err);
     const wfi_channelizer channelizer =
         wfi_channelizer_of(kernels, &transforms.distinct[0], stream, piece, 1, rotated);
     float copy[2 * N_MAX];

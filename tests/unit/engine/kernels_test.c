@@ -160,6 +160,110 @@ static void split_gives_the_channels_of_real_samples(void **state)
     }
 }
 
+/* Two-bit samples at any offset of each lane's own against the defining sum of their levels. */
+static void check_batch(const wfi_kernels *kernels, size_t n, size_t n_streams, bool conjugate)
+{
+    enum { N_MAX = 256, BYTES = 16 * N_MAX, TILE_STRIDE = 16 * WFI_TILE_FLOATS + 16 };
+    static const float level[4] = {-3.3359f, -1.0f, 1.0f, 3.3359f};
+    static uint8_t bytes[3][BYTES + 64];
+    static float tiles[3][N_MAX / WFI_TILE_CHANNELS * TILE_STRIDE];
+    float twiddle[N_MAX + 2];
+    float *out[3] = {tiles[0], tiles[1], tiles[2]};
+    double first_turns[WFI_BATCH_LANES_MAX];
+    double step_turns[WFI_BATCH_LANES_MAX];
+    size_t first[WFI_BATCH_LANES_MAX];
+    double squares[3] = {0};
+    wfi_batch_plan plan = {0};
+    wfi_batch_scratch scratch = {0};
+    wf_error err = WF_ERROR_INIT;
+    wf_check_ok(wfi_batch_plan_create(&plan, n, &err), &err);
+    wf_check_ok(wfi_batch_scratch_create(&scratch, n, n_streams, &err), &err);
+    for (size_t k = 0; k <= n / 2; k++) {
+        const double complex w = phasor(-(double)k / (2.0 * (double)n));
+        twiddle[k] = (float)creal(w);
+        twiddle[n / 2 + 1 + k] = (float)cimag(w);
+    }
+    wfi_batch_samples samples = {0};
+    for (size_t l = 0; l < kernels->batch_segments; l++) {
+        first[l] = l * (2 * n) + l * l % 7;
+        samples.byte[l] = (uint32_t)(first[l] / 4);
+        samples.shift[l] = 2 * (uint32_t)(first[l] % 4);
+        first_turns[l] = 0.3 * (double)l - 2;
+        step_turns[l] = 1e-4 * (double)l - 1e-3;
+    }
+    for (size_t s = 0; s < n_streams; s++) {
+        uint32_t random = (uint32_t)s + 1;
+        for (size_t i = 0; i < BYTES; i++) {
+            random = random * 1664525u + 1013904223u;
+            bytes[s][i] = (uint8_t)(random >> 24);
+        }
+        samples.bytes = bytes[s];
+        squares[s] = kernels->batch_transform(&plan, &samples, level, scratch.works[s]);
+    }
+    kernels->batch_phases(&scratch.phases, first_turns, step_turns, 0.5, n);
+    const wfi_destination to = {0, n, conjugate, NULL, TILE_STRIDE};
+    kernels->batch_split(&plan, &to, &scratch.phases, twiddle, n_streams, scratch.works, out);
+    for (size_t s = 0; s < n_streams; s++) {
+        double want_squares = 0;
+        for (size_t l = 0; l < kernels->batch_segments; l++) {
+            float x[2 * N_MAX];
+            for (size_t m = 0; m < 2 * n; m++) {
+                const size_t i = first[l] + m;
+                x[m] = level[bytes[s][i / 4] >> (2 * (i % 4)) & 3];
+                want_squares += (double)x[m] * (double)x[m];
+            }
+            for (size_t c = 0; c < n; c += 5) {
+                double complex want = defined_bin(x, n, (double)(conjugate ? n - 1 - c : c));
+                want = (conjugate ? conj(want) : want) *
+                       phasor(first_turns[l] + step_turns[l] * (double)c);
+                const float *tile = tiles[s] + c / WFI_TILE_CHANNELS * TILE_STRIDE +
+                                    l * WFI_TILE_FLOATS + c % WFI_TILE_CHANNELS;
+                /* Sums of up to 512 terms below 3.4, rounded to float a dozen times over. */
+                wf_check_near(kernels->name, (double)tile[0], creal(want), 2e-4, "");
+                wf_check_near(kernels->name, (double)tile[WFI_TILE_CHANNELS], cimag(want), 2e-4,
+                              "");
+            }
+        }
+        wf_check_near("squares", squares[s], want_squares, 1e-6 * want_squares, "");
+    }
+    wfi_batch_scratch_destroy(&scratch);
+    wfi_batch_plan_destroy(&plan);
+}
+
+static void batches_give_the_channels_of_two_bit_samples(void **state)
+{
+    (void)state;
+    const wfi_kernels *kernels = NULL;
+    for (size_t f = 0; (kernels = family(f)) != NULL; f++) {
+        for (size_t n = WFI_BATCH_CHANNELS_MIN; kernels->batch_segments > 0 && n <= 256; n *= 2) {
+            check_batch(kernels, n, 1, true);
+            check_batch(kernels, n, 2, false);
+            check_batch(kernels, n, 3, true);
+        }
+    }
+}
+
+/* All lengths that are served: every bin has a place of its own. */
+static void batches_place_every_bin(void **state)
+{
+    (void)state;
+    for (size_t n = WFI_BATCH_CHANNELS_MIN; n <= WFI_BATCH_CHANNELS_MAX; n *= 2) {
+        static bool taken[WFI_BATCH_CHANNELS_MAX];
+        wfi_batch_plan plan = {0};
+        wf_error err = WF_ERROR_INIT;
+        memset(taken, 0, sizeof taken);
+        wf_check_ok(wfi_batch_plan_create(&plan, n, &err), &err);
+        for (size_t k = 0; k < n; k++) {
+            assert_true(plan.place[k] < n && !taken[plan.place[k]]);
+            taken[plan.place[k]] = true;
+        }
+        assert_int_equal(plan.place[n], plan.place[0]);
+        wfi_batch_plan_destroy(&plan);
+    }
+    assert_false(wfi_batch_serves(96));
+    assert_false(wfi_batch_serves(32));
+}
+
 static void place_puts_bins_into_tiles(void **state)
 {
     (void)state;
@@ -242,6 +346,8 @@ int main(void)
         cmocka_unit_test(phases_are_the_phasors_of_a_line),
         cmocka_unit_test(rotate_multiplies_samples_by_phasors),
         cmocka_unit_test(split_gives_the_channels_of_real_samples),
+        cmocka_unit_test(batches_give_the_channels_of_two_bit_samples),
+        cmocka_unit_test(batches_place_every_bin),
         cmocka_unit_test(place_puts_bins_into_tiles),
         cmocka_unit_test(cross_adds_products_of_two_by_two_inputs),
         cmocka_unit_test(kernels_of_an_unknown_name_are_refused),
