@@ -167,6 +167,7 @@ static wf_status run(const settings *asked, wf_error *err)
         progress bar = progress_start("correlate");
         const wf_correlate_options options = {.n_threads = asked->threads,
                                               .scan_name = asked->scan,
+                                              .kernels = asked->kernels,
                                               .progress = progress_show,
                                               .warn = progress_warn,
                                               .context = &bar};
@@ -190,8 +191,8 @@ static const option option_file = {.name = "output",
                                    .offset = offsetof(settings, output),
                                    .kind = OPTION_TEXT,
                                    .required = true};
-static const option *const options[] = {&option_file, &option_scan, &option_threads, &option_json,
-                                        NULL};
+static const option *const options[] = {&option_file,    &option_scan, &option_threads,
+                                        &option_kernels, &option_json, NULL};
 
 const verb verb_correlate = {
     .name = "correlate",

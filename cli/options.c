@@ -14,6 +14,11 @@ const option option_scan = {.name = "scan",
                             .help = "only this scan",
                             .offset = offsetof(settings, scan),
                             .kind = OPTION_TEXT};
+const option option_kernels = {.name = "kernels",
+                               .value = "NAME",
+                               .help = "plain, avx2 or avx512 (default: the fastest here)",
+                               .offset = offsetof(settings, kernels),
+                               .kind = OPTION_TEXT};
 const option option_threads = {.name = "threads",
                                .value = "N",
                                .help = "threads to use (default: one for each core)",

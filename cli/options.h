@@ -36,6 +36,7 @@ typedef struct settings {
     size_t n_operands;
     const char *output;
     const char *scan;
+    const char *kernels;
     const char *station;
     option_instant at;
     double step_s;  /* 0: not given */
@@ -87,6 +88,7 @@ typedef struct verb {
 
 /* Options that several verbs share. */
 extern const option option_scan;
+extern const option option_kernels;
 extern const option option_threads;
 extern const option option_json;
 
