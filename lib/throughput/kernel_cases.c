@@ -93,7 +93,7 @@ static wf_status prepare_channelizer(wfi_kernel_case *made, wf_error *err)
     const wfi_grid grid = {.streams = &made->stream, .n_streams = 1};
     const size_t n = made->setup.n_channels;
     WFI_TRY(wfi_transforms_create(&made->transforms, &grid, &rotated, err));
-    WFI_TRY(wfi_spectra_create(&made->spectra, made->setup.n_polarizations, n, made->n_fft, err));
+    WFI_TRY(wfi_spectra_create(&made->spectra, made->setup.n_polarizations, n, made->n_fft, 0, err));
     made->channelizer = wfi_channelizer_of(made->kernels, made->transforms.distinct, &made->stream,
                                            &made->piece, 1, rotated);
     fill(made->spectra.samples, 2 * made->n_fft);
