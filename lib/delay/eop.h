@@ -56,8 +56,10 @@ typedef struct wfi_eop {
 /** Take the days from a job: from its file, or as it states them; continue them where it says so.
  *
  *  Continued are the trend of the last two rows in x, y and UT1 without zonal tides, and the last
- *  celestial pole offsets.
- *  status  OK | MISSING | FORMAT: place named | MEMORY
+ *  celestial pole offsets. Over 2014 and 2018 of finals2000A the trend errs after one day by 0.06
+ * ms in UT1 and 0.3 mas in the pole (RMS), after five by 0.45 ms and 2.2 mas; holding the last
+ * values would err by 0.8 ms and 1.3 mas, and 4 ms and 6 mas. status  OK | MISSING | FORMAT: place
+ * named | MEMORY
  */
 wf_status wfi_eop_load(wfi_eop *eop, const wf_earth_orientation_entry *entry, wf_error *err);
 void wfi_eop_release(wfi_eop *eop);

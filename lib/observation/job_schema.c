@@ -187,7 +187,8 @@ const cyaml_schema_field_t wfi_delay_terms_fields[] = {
 };
 
 static const cyaml_schema_field_t day_fields[] = {
-    NEEDED(wfi_raw_earth_orientation_day, date),
+    OPTIONAL(wfi_raw_earth_orientation_day, date),
+    OPTIONAL(wfi_raw_earth_orientation_day, mjd),
     NEEDED(wfi_raw_earth_orientation_day, pole_x_arcsec),
     NEEDED(wfi_raw_earth_orientation_day, pole_y_arcsec),
     NEEDED(wfi_raw_earth_orientation_day, ut1_minus_utc_s),
@@ -202,6 +203,9 @@ static const cyaml_schema_value_t day_schema = {
 
 const cyaml_schema_field_t wfi_earth_orientation_fields[] = {
     OPTIONAL(wfi_raw_earth_orientation, finals2000a),
+    OPTIONAL(wfi_raw_earth_orientation, c04),
+    OPTIONAL(wfi_raw_earth_orientation, extrapolate_days),
+    OPTIONAL(wfi_raw_earth_orientation, subdaily_model),
     CYAML_FIELD_SEQUENCE("days", CYAML_FLAG_POINTER | CYAML_FLAG_OPTIONAL,
                          wfi_raw_earth_orientation, days, &day_schema, 0, WFI_LIST_MAX),
     CYAML_FIELD_END,

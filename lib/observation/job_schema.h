@@ -150,6 +150,7 @@ typedef struct wfi_raw_delay_terms {
 
 typedef struct wfi_raw_earth_orientation_day {
     char *date;
+    char *mjd;
     char *pole_x_arcsec;
     char *pole_y_arcsec;
     char *ut1_minus_utc_s;
@@ -159,6 +160,9 @@ typedef struct wfi_raw_earth_orientation_day {
 
 typedef struct wfi_raw_earth_orientation {
     char *finals2000a;
+    char *c04;
+    char *extrapolate_days;
+    char *subdaily_model;
     wfi_raw_earth_orientation_day *days;
     unsigned days_count;
 } wfi_raw_earth_orientation;

@@ -222,6 +222,7 @@ static void write_day(wfi_text *out, const wfi_raw_earth_orientation_day *raw)
 {
     wfi_text_append(out, "    - {");
     pair(out, "", "date", raw->date, ", ");
+    pair(out, "", "mjd", raw->mjd, ", ");
     pair(out, "", "pole_x_arcsec", raw->pole_x_arcsec, ", ");
     pair(out, "", "pole_y_arcsec", raw->pole_y_arcsec, ", ");
     pair(out, "", "celestial_dx_mas", raw->celestial_dx_mas, ", ");
@@ -230,12 +231,14 @@ static void write_day(wfi_text *out, const wfi_raw_earth_orientation_day *raw)
 }
 
 static void write_earth_orientation(wfi_text *out, const wfi_raw_earth_orientation *raw,
-                                    const char *finals_path)
+                                    const char *path)
 {
     if (raw == NULL)
         return;
     wfi_text_append(out, "\nearth_orientation:\n");
-    line(out, "  ", "finals2000a", finals_path);
+    line(out, "  ", raw->c04 != NULL ? "c04" : "finals2000a", path);
+    line(out, "  ", "extrapolate_days", raw->extrapolate_days);
+    line(out, "  ", "subdaily_model", raw->subdaily_model);
     if (raw->days_count > 0)
         wfi_text_append(out, "  days:\n");
     for (size_t i = 0; i < raw->days_count; i++)
@@ -319,10 +322,10 @@ static wf_status write_job(wfi_text *out, const wf_sky *sky, wf_error *err)
     write_correlation(out, job->correlation);
     write_delay_terms(out, job->delay_terms);
     WFI_TRY(write_tides(out, sky, err));
-    char *finals_path = NULL;
-    WFI_TRY(make_absolute(&finals_path, sky->observation->earth_orientation.path, err));
-    write_earth_orientation(out, job->earth_orientation, finals_path);
-    wfi_free(finals_path);
+    char *series_path = NULL;
+    WFI_TRY(make_absolute(&series_path, sky->observation->earth_orientation.path, err));
+    write_earth_orientation(out, job->earth_orientation, series_path);
+    wfi_free(series_path);
     if (out->failed)
         return wfi_fail(err, WF_MEMORY, "out of memory for the text of a job");
     return WF_OK;

@@ -370,9 +370,32 @@ static void job_refuses_earth_orientation_with_gaps(void **state)
         {"date: 2026-03-02", "date: 2026-03-03",
          "65: earth_orientation.days[2].date: expected the day after 2026-03-01, found 2026-03-03; "
          "list the days in order, one apart"},
+        {"date: 2026-03-01,", "date: 2026-02-27,",
+         "64: earth_orientation.days[1].date: expected the day after 2026-02-28, found 2026-02-27; "
+         "list the days in order, one apart"},
+        {"date: 2026-03-01,", "date: 2026-02-28T06:00:00,",
+         "65: earth_orientation.days[2].date: expected 0.25 days after 2026-02-28T06:00:00, found "
+         "2026-03-02; list the rows in order, in even steps of 5 days at most"},
+        {"date: 2026-03-01,", "",
+         "64: earth_orientation.days[1]: date is missing (or mjd); add one"},
+        {"date: 2026-03-01,", "date: 2026-03-01, mjd: 61100,",
+         "64: earth_orientation.days[1].mjd: date is given too; keep one of them"},
+        {"date: 2026-03-01,", "mjd: 2461100.5,",
+         "64: earth_orientation.days[1].mjd: expected a modified Julian day, from 41317 (1972) to "
+         "99999, found 2461100.5; it is the Julian date less 2400000.5"},
+        {"  days:\n", "  subdaily_model: iers_2003\n  days:\n",
+         "62: earth_orientation.subdaily_model: expected one of desai_sibois_2016, iers_2010, "
+         "found \"iers_2003\"; did you mean iers_2010?"},
+        {"  days:\n", "  extrapolate_days: 400\n  days:\n",
+         "62: earth_orientation.extrapolate_days: expected a whole number of days, from 0 to 30, "
+         "found 400"},
+        {"  days:\n", "  c04: a\n  finals2000a: b\n  days:\n",
+         "62: earth_orientation.c04: finals2000a is given too; keep one of them"},
+        {"  days:\n", "  c04: a\n  days:\n",
+         "63: earth_orientation.days: c04 is given too; keep one of them"},
         {"date: 2026-03-02", "date: 2026-02-30",
-         "65: earth_orientation.days[2].date: expected a date such as 2026-02-28, found "
-         "\"2026-02-30\""},
+         "65: earth_orientation.days[2].date: expected a date such as 2026-02-28, or a time "
+         "such as 2026-02-28T06:00:00, found \"2026-02-30\""},
         {"    - {date: 2026-03-03, pole_x_arcsec: 0.103, pole_y_arcsec: 0.303, ut1_minus_utc_s: "
          "0.053}\n",
          "",
@@ -408,9 +431,9 @@ static void job_refuses_missing_parts(void **state)
                     "folder/job.yaml:2: stations: expected a list such as [a, b], found nothing");
     check_other_end("earth_orientation:", "",
                     "folder/job.yaml:1: earth_orientation: the key is missing; add it with "
-                    "finals2000a: FILE (of the IERS), or with days");
+                    "finals2000a: FILE or c04: FILE (of the IERS), or with days");
     check_other_end("  days:", "  {}\n",
-                    "folder/job.yaml:61: earth_orientation: finals2000a or days is missing");
+                    "folder/job.yaml:61: earth_orientation: finals2000a, c04 or days is missing");
 }
 
 int main(void)

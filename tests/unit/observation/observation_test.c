@@ -274,6 +274,51 @@ static void job_takes_earth_orientation_from_a_file(void **state)
     wf_observation_destroy(job);
 }
 
+/* The job with other lines in the place of its days. */
+static wf_observation *load_orientation(const char *lines)
+{
+    const char *days = strstr(JOB, "  days:");
+    char text[sizeof JOB + 512];
+    snprintf(text, sizeof text, "%.*s%s", (int)(days - JOB), JOB, lines);
+    return load(text);
+}
+
+static void job_takes_a_c04_file_and_its_options(void **state)
+{
+    (void)state;
+    wf_observation *job = load_orientation(
+        "  c04: eopc04.1962-now\n  extrapolate_days: 3\n  subdaily_model: iers_2010\n");
+    assert_string_equal(job->earth_orientation.path, "folder/eopc04.1962-now");
+    assert_int_equal(job->earth_orientation.format, WF_EARTH_ORIENTATION_C04);
+    assert_int_equal(job->earth_orientation.extrapolate_days, 3);
+    assert_int_equal(job->earth_orientation.subdaily_model, WF_SUBDAILY_IERS_2010);
+    wf_observation_destroy(job);
+    job = load(JOB);
+    assert_int_equal(job->earth_orientation.extrapolate_days, 0);
+    assert_int_equal(job->earth_orientation.subdaily_model, WF_SUBDAILY_DESAI_SIBOIS_2016);
+    wf_observation_destroy(job);
+}
+
+/* MJD 61100 is 2026-03-01 (above). */
+static void job_takes_times_of_day_and_day_numbers(void **state)
+{
+    (void)state;
+    wf_observation *job = load_orientation(
+        "  days:\n"
+        "    - {date: 2026-03-01T06:00:00, pole_x_arcsec: 0, pole_y_arcsec: 0, "
+        "ut1_minus_utc_s: 0}\n"
+        "    - {mjd: 61100.5, pole_x_arcsec: 0, pole_y_arcsec: 0, ut1_minus_utc_s: 0}\n"
+        "    - {mjd: 61100.75, pole_x_arcsec: 0, pole_y_arcsec: 0, ut1_minus_utc_s: 0}\n"
+        "    - {date: 2026-03-02, pole_x_arcsec: 0, pole_y_arcsec: 0, ut1_minus_utc_s: 0}\n");
+    const wf_earth_orientation_day *days = job->earth_orientation.days;
+    static const double seconds[] = {21600.0, 43200.0, 64800.0, 0.0};
+    for (int i = 0; i < 4; i++) {
+        assert_int_equal(days[i].mjd, i < 3 ? 61100 : 61101);
+        assert_true(days[i].second_of_day == seconds[i]);
+    }
+    wf_observation_destroy(job);
+}
+
 /* 300 recordings that repeat one of 4000 streams by alias stand for more than is sane. */
 static void job_refuses_aliases_that_multiply(void **state)
 {
@@ -353,6 +398,8 @@ int main(void)
         cmocka_unit_test(job_keeps_earth_orientation_days),
         cmocka_unit_test(job_needs_no_earth_where_every_delay_is_a_table),
         cmocka_unit_test(job_takes_earth_orientation_from_a_file),
+        cmocka_unit_test(job_takes_a_c04_file_and_its_options),
+        cmocka_unit_test(job_takes_times_of_day_and_day_numbers),
         cmocka_unit_test(job_refuses_aliases_that_multiply),
         cmocka_unit_test(job_survives_every_failed_allocation),
         cmocka_unit_test(job_cut_at_any_byte_never_crashes),
