@@ -6,11 +6,17 @@
 #include <whitefringe/delay.h>
 
 #include "base/status.h"
+#include "delay/antenna.h"
 #include "delay/clock.h"
+#include "delay/constants.h"
 #include "delay/geometry.h"
 #include "delay/gravity.h"
 #include "delay/moment.h"
+#include "delay/mount.h"
 #include "delay/vector.h"
+
+/* The steel of an antenna follows the air by 2 hours (Nothnagel 2009, J. Geodesy 83, 787). */
+static const double STEEL_LAG_S = 7200.0;
 
 /* One station at one moment, looking at one source. */
 typedef struct view {
@@ -115,6 +121,58 @@ static void add_gravity(const view *v, wf_delay *out)
                                                        : wfi_wave_gravity_earth_s(wave, x));
 }
 
+/* Where the station looks; one in space has no horizon. */
+static void look(const view *v, wf_delay *out)
+{
+    out->azimuth_rad = out->elevation_rad = NAN;
+    if (v->orbit->n_rows == 0)
+        wfi_horizon(&v->sight, &v->moment->earth, &out->azimuth_rad, &out->elevation_rad);
+}
+
+/* What the antenna's build adds, pointing to the source as it is refracted. */
+static void add_antenna(const view *v, wf_delay *out)
+{
+    const wf_delay_terms *terms = &v->model->terms;
+    const wf_station *station = v->station;
+    const wfi_atmosphere *air = &v->site->atmosphere;
+    const wfi_weather weather = wfi_weather_at(air, v->moment->t);
+    const double refracted_rad =
+        out->elevation_rad +
+        (terms->axis_refraction ? wfi_refraction_rad(&weather, out->elevation_rad) : 0.0);
+    const double factor =
+        wfi_mount_factor(station->mount, air->latitude_rad, out->azimuth_rad, refracted_rad);
+    const double in_vacuum =
+        wfi_mount_factor(station->mount, air->latitude_rad, out->azimuth_rad, out->elevation_rad);
+    const double offset_s = station->axis_offset_m / WFI_SPEED_OF_LIGHT_M_PER_S;
+    if (terms->axis_offset) {
+        /* the wave reaches the antenna before the point of its fixed axis that is its position */
+        out->axis_offset_s = -offset_s * in_vacuum;
+        out->axis_refraction_s = -offset_s * (factor - in_vacuum);
+    }
+    if (terms->thermal_expansion && v->site->antenna != NULL) {
+        const wf_instant warmed = wf_instant_add(v->moment->t, -STEEL_LAG_S);
+        out->thermal_expansion_s =
+            wfi_thermal_expansion_s(v->site->antenna, station->axis_offset_m, factor, refracted_rad,
+                                    wfi_weather_at(air, warmed).temperature_c);
+    }
+}
+
+/* Station against geocentre, the delay in the air is simply added: the product of geometry and
+ * atmosphere (eq. 11.11) comes about when baselines are formed at the arrival at their first
+ * station. */
+static void add_troposphere(const view *v, wf_delay *out)
+{
+    const wf_delay_terms *terms = &v->model->terms;
+    const wfi_troposphere air = wfi_troposphere_at(&v->site->atmosphere, v->moment->t,
+                                                   out->azimuth_rad, out->elevation_rad);
+    if (terms->troposphere_hydrostatic)
+        out->troposphere_hydrostatic_s = air.hydrostatic_s;
+    if (terms->troposphere_wet)
+        out->troposphere_wet_s = air.wet_s;
+    if (terms->troposphere_gradients)
+        out->troposphere_gradients_s = air.gradients_s;
+}
+
 static double sum_s(const wf_delay *d)
 {
     double sum = 0.0;
@@ -137,6 +195,11 @@ static wf_status add_terms(view *v, const wfi_displacement *m, wf_delay *out, wf
     }
     out->geometry_s = is_ordinary(v) ? turned_s(v, v->moment->bare) : way_s - sum_s(out);
     add_gravity(v, out);
+    look(v, out);
+    if (v->orbit->n_rows == 0) {
+        add_antenna(v, out);
+        add_troposphere(v, out);
+    }
     out->tau_s = sum_s(out);
     return WF_OK;
 }
@@ -160,12 +223,10 @@ wf_status wfi_delay_at(const wf_delay_model *model, size_t i_station, const wfi_
     if (table->n_rows > 0) {
         WFI_TRY(wfi_delay_table_evaluate(table, moment->t, &out->table_s, err));
         out->tau_s = out->table_s;
+        look(&v, out);
     } else {
         WFI_TRY(add_terms(&v, &m, out, err));
     }
-    out->azimuth_rad = out->elevation_rad = NAN;
-    if (v.orbit->n_rows == 0)
-        wfi_horizon(&v.sight, &moment->earth, &out->azimuth_rad, &out->elevation_rad);
     if (model->terms.clock)
         out->clock_ahead_s = wfi_clock_ahead_s(&v.station->clock, moment->t, out->tau_s);
     return WF_OK;

@@ -2,6 +2,8 @@
 /* What a delay model keeps of a station's ground and antenna. */
 #include "delay/site.h"
 
+#include <erfa.h>
+#include <erfam.h>
 #include <string.h>
 
 #include "base/memory.h"
@@ -15,6 +17,13 @@ static const double FARTHEST_M = 6.40e6;
 bool wfi_is_on_ground(double radius_m)
 {
     return radius_m > NEAREST_M && radius_m < FARTHEST_M;
+}
+
+static wf_status set_atmosphere(wfi_site *site, const wf_station *station, wf_error *err)
+{
+    double longitude = 0, latitude = 0, height_m = 0;
+    (void)eraGc2gd(ERFA_GRS80, site->position_itrf_m, &longitude, &latitude, &height_m);
+    return wfi_atmosphere_set(&site->atmosphere, station, longitude, latitude, height_m, err);
 }
 
 static wf_status set_site(wfi_site *site, const wf_station *station, wf_error *err)
@@ -43,7 +52,7 @@ static wf_status set_site(wfi_site *site, const wf_station *station, wf_error *e
         WFI_TRY(wfi_allocate(&site->antenna, 1, sizeof *site->antenna, "an antenna", err));
         *site->antenna = *station->antenna;
     }
-    return WF_OK;
+    return site->on_ground ? set_atmosphere(site, station, err) : WF_OK;
 }
 
 static wf_status set_ocean_loading(wfi_site *sites, const wf_observation *observation,
@@ -82,5 +91,6 @@ void wfi_site_release(wfi_site *site)
     wfi_free(site->ocean_pole_tide);
     wfi_free(site->ocean_loading);
     wfi_free(site->antenna);
+    wfi_atmosphere_release(&site->atmosphere);
     *site = (wfi_site){0};
 }

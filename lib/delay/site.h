@@ -5,6 +5,7 @@
 
 #include <whitefringe/observation.h>
 
+#include "delay/atmosphere.h"
 #include "delay/local_frame.h"
 #include "delay/ocean_loading.h"
 
@@ -20,6 +21,7 @@ typedef struct wfi_site {
     wf_ocean_pole_tide *ocean_pole_tide; /* NULL: not known */
     wfi_ocean_loading *ocean_loading;    /* NULL: not known */
     wf_antenna *antenna;                 /* NULL: not known */
+    wfi_atmosphere atmosphere;           /* where the station is on the ground */
 } wfi_site;
 
 /** Whether a station can be that far from the geocentre. */

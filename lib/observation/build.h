@@ -26,11 +26,12 @@ enum { WFI_STATION_NAME_MAX = 8, WFI_SOURCE_NAME_MAX = 16, WFI_OTHER_NAME_MAX = 
 
 wf_status wfi_build_stations(const wfi_build *build);
 /** Of one station whose position is read, each called by wfi_build_stations: what its ground does,
- *  and the dimensions of its antenna. */
+ *  the dimensions of its antenna, and the air above it. */
 wf_status wfi_build_ground(const wfi_build *build, size_t i_station, wf_station *station);
 wf_status wfi_build_antenna(const wfi_build *build, size_t i_station, wf_station *station);
 wf_status wfi_build_phase_calibration(const wfi_build *build, size_t i_station,
                                       wf_station *station);
+wf_status wfi_build_atmosphere(const wfi_build *build, size_t i_station, wf_station *station);
 wf_status wfi_build_sources(const wfi_build *build);
 wf_status wfi_build_bands(const wfi_build *build);
 wf_status wfi_build_scans(const wfi_build *build);

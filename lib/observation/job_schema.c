@@ -62,6 +62,29 @@ static const cyaml_schema_field_t state_table_fields[] = {
     CYAML_FIELD_END,
 };
 
+static const cyaml_schema_field_t weather_fields[] = {
+    OPTIONAL(wfi_raw_weather, time),
+    OPTIONAL(wfi_raw_weather, pressure_hpa),
+    OPTIONAL(wfi_raw_weather, temperature_c),
+    OPTIONAL(wfi_raw_weather, relative_humidity),
+    CYAML_FIELD_END,
+};
+
+static const cyaml_schema_value_t weather_schema = {
+    CYAML_VALUE_MAPPING(CYAML_FLAG_DEFAULT, wfi_raw_weather, weather_fields),
+};
+
+static const cyaml_schema_field_t mapping_fields[] = {
+    OPTIONAL(wfi_raw_mapping, time),
+    NEEDED(wfi_raw_mapping, hydrostatic_a),
+    NEEDED(wfi_raw_mapping, wet_a),
+    CYAML_FIELD_END,
+};
+
+static const cyaml_schema_value_t mapping_schema = {
+    CYAML_VALUE_MAPPING(CYAML_FLAG_DEFAULT, wfi_raw_mapping, mapping_fields),
+};
+
 static const cyaml_schema_field_t station_fields[] = {
     NEEDED(wfi_raw_station, name),
     VECTOR(wfi_raw_station, position_itrf_m, CYAML_FLAG_OPTIONAL),
@@ -76,6 +99,14 @@ static const cyaml_schema_field_t station_fields[] = {
     OPTIONAL(wfi_raw_station, mount),
     OPTIONAL(wfi_raw_station, axis_offset_m),
     OPTIONAL(wfi_raw_station, diameter_m),
+    CYAML_FIELD_SEQUENCE("weather", CYAML_FLAG_POINTER | CYAML_FLAG_OPTIONAL, wfi_raw_station,
+                         weather, &weather_schema, 1, WFI_LIST_MAX),
+    CYAML_FIELD_SEQUENCE("vmf1", CYAML_FLAG_POINTER | CYAML_FLAG_OPTIONAL, wfi_raw_station, vmf1,
+                         &mapping_schema, 1, WFI_LIST_MAX),
+    OPTIONAL(wfi_raw_station, zenith_wet_delay_m),
+    OPTIONAL(wfi_raw_station, wet_from_weather),
+    OPTIONAL(wfi_raw_station, gradient_north_m),
+    OPTIONAL(wfi_raw_station, gradient_east_m),
     OPTIONAL(wfi_raw_station, elevation_limit_deg),
     CYAML_FIELD_MAPPING_PTR("antenna", CYAML_FLAG_OPTIONAL, wfi_raw_station, antenna,
                             antenna_fields),

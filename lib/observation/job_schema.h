@@ -63,6 +63,19 @@ typedef struct wfi_raw_kurtosis {
     char *flag_beyond_sigma;
 } wfi_raw_kurtosis;
 
+typedef struct wfi_raw_weather {
+    char *time;
+    char *pressure_hpa;
+    char *temperature_c;
+    char *relative_humidity;
+} wfi_raw_weather;
+
+typedef struct wfi_raw_mapping {
+    char *time;
+    char *hydrostatic_a;
+    char *wet_a;
+} wfi_raw_mapping;
+
 typedef struct wfi_raw_station {
     char *name;
     char **position_itrf_m; /* [3] */
@@ -76,6 +89,14 @@ typedef struct wfi_raw_station {
     char *mount;
     char *axis_offset_m;
     char *diameter_m;
+    wfi_raw_weather *weather;
+    unsigned weather_count;
+    wfi_raw_mapping *vmf1;
+    unsigned vmf1_count;
+    char *zenith_wet_delay_m;
+    char *wet_from_weather;
+    char *gradient_north_m;
+    char *gradient_east_m;
     char *elevation_limit_deg;
     wfi_raw_antenna *antenna;
     wfi_raw_clock *clock;
@@ -169,6 +190,7 @@ typedef struct wfi_raw_earth_orientation {
 
 typedef struct wfi_raw_job {
     char *campaign;
+    char *elevation_limit_deg;
     wfi_raw_station *stations;
     unsigned stations_count;
     wfi_raw_source *sources;
@@ -207,6 +229,8 @@ extern const cyaml_schema_field_t wfi_earth_orientation_fields[];
 #define WFI_SHARED_FIELDS(structure, member)                                                       \
     CYAML_FIELD_STRING_PTR("campaign", CYAML_FLAG_POINTER, structure, member.campaign, 0,          \
                            CYAML_UNLIMITED),                                                       \
+        CYAML_FIELD_STRING_PTR("elevation_limit_deg", CYAML_FLAG_OPTIONAL, structure,              \
+                               member.elevation_limit_deg, 0, CYAML_UNLIMITED),                    \
         CYAML_FIELD_SEQUENCE("stations", CYAML_FLAG_POINTER, structure, member.stations,           \
                              &wfi_station_schema, 1, WFI_STATIONS_MAX),                            \
         CYAML_FIELD_SEQUENCE("sources", CYAML_FLAG_POINTER, structure, member.sources,             \

@@ -70,6 +70,8 @@ static void free_station(const wf_station *station)
     wfi_free(station->post_seismic);
     wfi_free(station->ocean_pole_tide);
     wfi_free(station->antenna);
+    wfi_free(station->weather);
+    wfi_free(station->mapping);
 }
 
 void wf_observation_destroy(wf_observation *observation)

@@ -28,9 +28,6 @@ static const wfi_quantity AXIS_OFFSET = {
     .expected = "an offset in m, within +-100", .least = -100.0, .most = 100.0};
 static const wfi_quantity DIAMETER = {
     .expected = "a diameter in m above 0", .least = 0.0, .most = 2000.0, .above_least = true};
-static const wfi_quantity ELEVATION_LIMIT = {
-    .expected = "an elevation in degrees, from -5 to 90", .least = -5.0, .most = 90.0};
-static const double RAD_PER_DEG = 0.017453292519943295769;
 static const wfi_quantity CLOCK_AHEAD = {
     .expected = "clock minus UTC in s, within a day", .least = -86400.0, .most = 86400.0};
 static const wfi_quantity CLOCK_RATE = {.expected = "a clock rate in s per s, within +-1e-3",
@@ -116,11 +113,6 @@ static wf_status read_mount(const wfi_place *place, const wfi_raw_station *raw, 
     if (raw->diameter_m != NULL)
         WFI_TRY(
             wfi_read_number(place, "diameter_m", raw->diameter_m, &DIAMETER, &station->diameter_m));
-    double limit_deg = 0.0;
-    if (raw->elevation_limit_deg != NULL)
-        WFI_TRY(wfi_read_number(place, "elevation_limit_deg", raw->elevation_limit_deg,
-                                &ELEVATION_LIMIT, &limit_deg));
-    station->elevation_limit_rad = limit_deg * RAD_PER_DEG;
     return WF_OK;
 }
 
@@ -147,6 +139,7 @@ static wf_status read_station(const wfi_build *build, size_t i, wf_station *stat
     WFI_TRY(wfi_build_ground(build, i, station));
     WFI_TRY(read_mount(&place, raw, station));
     WFI_TRY(wfi_build_antenna(build, i, station));
+    WFI_TRY(wfi_build_atmosphere(build, i, station));
     WFI_TRY(read_clock(&place, raw->clock, &station->clock));
     WFI_TRY(wfi_build_phase_calibration(build, i, station));
     char *table = NULL;

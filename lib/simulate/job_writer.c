@@ -114,6 +114,32 @@ static void write_state_table(wfi_text *out, const wfi_raw_state_table *raw, con
     line(out, "      ", "time_scale", raw->time_scale);
 }
 
+static void write_atmosphere(wfi_text *out, const wfi_raw_station *raw)
+{
+    if (raw->weather_count > 0)
+        wfi_text_append(out, "    weather:\n");
+    for (size_t i = 0; i < raw->weather_count; i++) {
+        wfi_text_append(out, "      - {");
+        pair(out, "", "time", raw->weather[i].time, ", ");
+        pair(out, "", "temperature_c", raw->weather[i].temperature_c, ", ");
+        pair(out, "", "relative_humidity", raw->weather[i].relative_humidity, ", ");
+        pair(out, "", "pressure_hpa", raw->weather[i].pressure_hpa, "");
+        wfi_text_append(out, "}\n");
+    }
+    if (raw->vmf1_count > 0)
+        wfi_text_append(out, "    vmf1:\n");
+    for (size_t i = 0; i < raw->vmf1_count; i++) {
+        wfi_text_append(out, "      - {");
+        pair(out, "", "time", raw->vmf1[i].time, ", ");
+        pair(out, "", "hydrostatic_a", raw->vmf1[i].hydrostatic_a, ", ");
+        pair(out, "", "wet_a", raw->vmf1[i].wet_a, "}\n");
+    }
+    line(out, "    ", "zenith_wet_delay_m", raw->zenith_wet_delay_m);
+    line(out, "    ", "wet_from_weather", raw->wet_from_weather);
+    line(out, "    ", "gradient_north_m", raw->gradient_north_m);
+    line(out, "    ", "gradient_east_m", raw->gradient_east_m);
+}
+
 static void write_station(wfi_text *out, const wfi_raw_station *raw, const char *table)
 {
     line(out, "  - ", "name", raw->name);
@@ -126,6 +152,7 @@ static void write_station(wfi_text *out, const wfi_raw_station *raw, const char 
     line(out, "    ", "diameter_m", raw->diameter_m);
     line(out, "    ", "elevation_limit_deg", raw->elevation_limit_deg);
     write_antenna(out, raw->antenna);
+    write_atmosphere(out, raw);
     if (raw->clock != NULL) {
         wfi_text_append(out, "    clock:\n");
         line(out, "      ", "reference", raw->clock->reference);
@@ -314,6 +341,7 @@ static wf_status write_job(wfi_text *out, const wf_sky *sky, wf_error *err)
                          "# Clocks are what the job is to believe: the sky may hold errors of "
                          "them.\n\n");
     line(out, "", "campaign", job->campaign);
+    line(out, "", "elevation_limit_deg", job->elevation_limit_deg);
     WFI_TRY(write_stations(out, sky, err));
     WFI_TRY(write_sources(out, sky, err));
     write_scans(out, job);

@@ -43,7 +43,8 @@ extern "C" {
          "refraction in the direction of an antenna with offset axes")                             \
     TERM(thermal_expansion, true, "thermal", "thermal expansion of the antenna")                   \
     TERM(troposphere_hydrostatic, true, "hydrostatic", "hydrostatic troposphere")                  \
-    TERM(troposphere_wet, true, "wet", "wet troposphere")
+    TERM(troposphere_wet, true, "wet", "wet troposphere")                                          \
+    TERM(troposphere_gradients, true, "gradients", "horizontal gradients of the troposphere")
 
 /** All that a job can switch: the shares of the delay, and the clock, which is added to it. */
 #define WF_DELAY_SWITCHES(TERM)                                                                    \

@@ -108,6 +108,21 @@ typedef struct wf_phase_calibration {
     bool apply;         /* take phase and delay of the tones out of the visibilities */
 } wf_phase_calibration;
 
+/** Weather at the station's reference point. What is not known is NaN. */
+typedef struct wf_weather {
+    wf_instant time; /* first: records are searched by it */
+    double pressure_hpa;
+    double temperature_c;
+    double relative_humidity; /* 0 to 1 */
+} wf_weather;
+
+/** Leading coefficients of the mapping functions of the troposphere at the station (VMF1). */
+typedef struct wf_mapping {
+    wf_instant time;
+    double hydrostatic_a;
+    double wet_a;
+} wf_mapping;
+
 typedef struct wf_station {
     char name[WF_NAME_BYTES];
     double position_itrf_m[3];     /* of the marker */
@@ -119,8 +134,16 @@ typedef struct wf_station {
     const wf_ocean_pole_tide *ocean_pole_tide; /* NULL: not known */
     wf_mount mount;
     double axis_offset_m;
-    double diameter_m;          /* 0: not known */
-    const wf_antenna *antenna;  /* NULL: not known */
+    double diameter_m;         /* 0: not known */
+    const wf_antenna *antenna; /* NULL: not known */
+    const wf_weather *weather; /* [n_weather], ascending; between records it runs straight */
+    size_t n_weather;          /* 0: the usual weather of the place and the season */
+    const wf_mapping *mapping; /* [n_mapping], ascending; 0: GMF */
+    size_t n_mapping;
+    double zenith_wet_delay_m;
+    bool wet_from_weather;   /* in the place of zenith_wet_delay_m: from temperature and humidity */
+    double gradient_north_m; /* of the troposphere, both parts */
+    double gradient_east_m;
     double elevation_limit_rad; /* the antenna does not look lower; 0: the horizon */
     wf_clock clock;
     wf_phase_calibration phase_calibration;
