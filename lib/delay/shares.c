@@ -24,6 +24,10 @@ static bool has_data(const wf_delay_model *model, const wf_station *station, con
     (void)model;
     if (strcmp(name, "station_velocity") == 0)
         return wfi_length(station->velocity_itrf_m_per_year) > 0.0;
+    if (strcmp(name, "troposphere_wet") == 0)
+        return station->zenith_wet_delay_m != 0.0 || station->wet_from_weather;
+    if (strcmp(name, "troposphere_gradients") == 0)
+        return station->gradient_north_m != 0.0 || station->gradient_east_m != 0.0;
     return true;
 }
 

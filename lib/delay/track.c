@@ -1,9 +1,9 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* Delay of one station over one scan as piecewise polynomials.
  *
- * The delay is smooth but at 0h UTC, where the interpolation of Earth orientation changes its
- * nodes, and at the rows of a delay table, where it changes its window. Pieces end there, so that
- * each is sampled from one smooth function: by Chebyshev's nodes, whose interpolation error for a
+ * The delay is smooth but where interpolation changes its nodes: at the rows of Earth orientation
+ * (0h UTC), of weather, and of a delay table. Pieces end there, so that each is sampled from one
+ * smooth function: by Chebyshev's nodes, whose interpolation error for a
  * delay of 21 ms and the Earth's turning is 5e-28 s (the degree is generous: what is left is the
  * rounding of the samples), and exactly for a table, whose interpolation is of the same degree.
  */
@@ -69,22 +69,39 @@ static wf_status append_even_pieces(wf_track *track, wf_instant start, wf_instan
     return WF_OK;
 }
 
-/* Even pieces between the midnights of UTC. A midnight near an end is passed over: the kink there,
- * 1e-16 s/s, does less harm than the rounding in a polynomial over a few seconds. */
-static wf_status divide_evenly(wf_track *track, wf_instant first, wf_instant last, wf_error *err)
+static void keep_earlier(bool *found, wf_instant candidate, wf_instant *next)
 {
-    int32_t mjd = 0;
-    int32_t second_of_day = 0;
-    wf_instant_utc(first, &mjd, &second_of_day);
-    wf_instant start = first;
-    for (;;) {
-        const wf_instant midnight = wf_instant_of_mjd(++mjd);
-        if (wf_instant_difference_s(last, midnight) < SHORTEST_PIECE_S)
-            break;
-        if (wf_instant_difference_s(midnight, start) < SHORTEST_PIECE_S)
+    if (!*found || wf_instant_difference_s(candidate, *next) < 0.0)
+        *next = candidate;
+    *found = true;
+}
+
+/* The first instant after t at which Earth orientation, or the air above a station, changes the
+ * way in which it is interpolated. */
+static bool next_kink(const wf_delay_model *model, wf_instant t, wf_instant *next)
+{
+    wf_instant candidate;
+    bool found = false;
+    if (wfi_eop_next_row(&model->eop, t, &candidate))
+        keep_earlier(&found, candidate, next);
+    for (size_t i = 0; i < model->n_stations; i++)
+        if (wfi_atmosphere_next_record(&model->sites[i].atmosphere, t, &candidate))
+            keep_earlier(&found, candidate, next);
+    return found;
+}
+
+/* Even pieces between the kinks. One near another, or an end, is passed over: a kink of Earth
+ * orientation, 1e-16 s/s, does less harm than the rounding in a polynomial over a few seconds. */
+static wf_status divide_evenly(wf_track *track, const wf_delay_model *model, wf_instant first,
+                               wf_instant last, wf_error *err)
+{
+    wf_instant start = first, kink = first;
+    while (next_kink(model, kink, &kink) &&
+           wf_instant_difference_s(last, kink) >= SHORTEST_PIECE_S) {
+        if (wf_instant_difference_s(kink, start) < SHORTEST_PIECE_S)
             continue;
-        WFI_TRY(append_even_pieces(track, start, midnight, err));
-        start = midnight;
+        WFI_TRY(append_even_pieces(track, start, kink, err));
+        start = kink;
     }
     return append_even_pieces(track, start, last, err);
 }
@@ -140,7 +157,8 @@ static wf_status fit_piece(wf_track_piece *piece, const builder *b, size_t i_sta
         wf_delay delay;
         WFI_TRY(wfi_delay_at(b->model, i_station, &moments[i], &delay, err));
         tau_s[i] = delay.tau_s;
-        atmosphere_s[i] = delay.troposphere_hydrostatic_s + delay.troposphere_wet_s;
+        atmosphere_s[i] = delay.troposphere_hydrostatic_s + delay.troposphere_wet_s +
+                          delay.troposphere_gradients_s;
     }
     *last_s = wfi_track_fit(tau_s, piece->length_s, piece->coefficient);
     wfi_track_fit(atmosphere_s, piece->length_s, piece->atmosphere_coefficient);
@@ -273,7 +291,8 @@ static wf_status fit_table(const builder *b, size_t i_station, wf_error *err)
 static wf_status fit_model(const builder *b, wf_error *err)
 {
     wf_track spans = {0};
-    wf_status status = divide_evenly(&spans, wfi_scan_first(b->scan), wfi_scan_last(b->scan), err);
+    wf_status status =
+        divide_evenly(&spans, b->model, wfi_scan_first(b->scan), wfi_scan_last(b->scan), err);
     for (size_t i = 0; status == WF_OK && i < spans.n_pieces; i++)
         status = fit_halves(b, &spans.pieces[i], err);
     wfi_free(spans.pieces);

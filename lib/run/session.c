@@ -9,6 +9,7 @@
 #include "base/text.h"
 #include "run/band_coverage.h"
 #include "run/coverage.h"
+#include "run/horizon.h"
 
 static wf_status unknown_scan(const wf_observation *observation, const char *name, wf_error *err)
 {
@@ -102,6 +103,9 @@ wf_status wfi_session_open(wfi_session *session, const wf_observation *observati
     WFI_TRY(wfi_coverage_check(observation, (const wf_recording *const *)session->recordings,
                                session->scan_wanted, warn, context, err));
     WFI_TRY(wfi_session_plan(session, err));
+    wf_delay_warn_of_orientation(session->model, session->scan_wanted, warn, context);
+    WFI_TRY(
+        wfi_horizon_warn(observation, session->model, session->scan_wanted, warn, context, err));
     wfi_band_coverage_warn(observation, session->plan, warn, context);
     return WF_OK;
 }

@@ -306,7 +306,8 @@ class Stop(program.SystemTest):
 class Progress(program.SystemTest):
     def on_terminal(self, columns):
         """What a run of some seconds draws on a terminal of so many columns."""
-        path = job(self.folder, duration_s=500.0)
+        # no warning of the source, which stands under the horizon, is to mix with the bar
+        path = job(self.folder, duration_s=500.0, elevation_limit_deg=-90.0)
         write_silence(self.folder, 600)
         ours, theirs = pty.openpty()
         fcntl.ioctl(theirs, termios.TIOCSWINSZ, struct.pack("HHHH", 24, columns, 0, 0))
@@ -337,6 +338,20 @@ class Progress(program.SystemTest):
     def test_bar_keeps_to_the_line(self):
         for line in self.on_terminal(90).split("\r"):
             self.assertLess(len(line.replace("\x1b[K", "").split("\n")[0]), 90)
+
+
+class Warnings(program.SystemTest):
+    def test_correlate_tells_of_a_source_under_the_horizon(self):
+        """Once for a station, and the samples are correlated all the same."""
+        path = job(self.folder, duration_s=1.0)
+        write_silence(self.folder, 900)
+        done = program.run("correlate", path, "-o", self.folder / "out.fits")
+        told = [line for line in done.err.splitlines() if "stands at an elevation" in line]
+        self.assertEqual(len(told), 2)
+        for name, line in zip(("Alder", "Birch"), told):
+            self.assertRegex(line, rf"station {name}, scan S01 \(and in 1 more scan\): Ousel stands "
+                                   r"at an elevation of -\d\.\d\d deg, below the limit of 0; check ")
+        self.assertTrue((self.folder / "out.fits").exists())
 
 
 class Summary(program.SystemTest):

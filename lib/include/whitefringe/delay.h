@@ -31,13 +31,14 @@ typedef struct wf_delay_model wf_delay_model;
  *  than eight).
  *
  *  A state table, of a spacecraft that is observed or of a station in space, is a text file too:
- * one row a line, a time (UTC, TT or TDB, as stated) and x, y, z in m, vx, vy, vz in m/s in the
- * frame that is stated, in ascending steps. Between two rows the polynomial of degree 7 through
- * positions and velocities of the four rows around holds. It must cover the scans, one second on
- * either side, and of a spacecraft the light's way before them. The delay then is the solution of
- * the light-time equation, and the source's direction that of the spacecraft.
+ *  one row a line, a time (UTC, TT or TDB, as stated) and x, y, z in m, vx, vy, vz in m/s in the
+ *  frame that is stated, in ascending steps. Between two rows the polynomial of degree 7 through
+ *  positions and velocities of the four rows around holds. It must cover the scans, one second on
+ *  either side, and of a spacecraft the light's way before them. The delay then is the solution of
+ *  the light-time equation, and the source's direction that of the spacecraft.
  *
- *  Earth orientation must be known from the day before the scans to two days after them; where
+ *  Earth orientation must be known from the day before the scans to two days after them (or be
+ *  allowed to be continued by its trend: extrapolate_days); where
  *  every station has a table, it may be left out: u,v,w and elevations then hold to 1e-4.
  *
  *  status  OK | MISSING: a table's file is not there, or no Earth orientation is given
@@ -50,6 +51,14 @@ WF_API WF_MUST_CHECK wf_status wf_delay_model_create(wf_delay_model **out,
                                                      const wf_observation *observation,
                                                      wf_error *err);
 WF_API void wf_delay_model_destroy(wf_delay_model *model);
+
+/** Tell of scans whose Earth orientation is predicted, or continued beyond its series.
+ *
+ *  given  scan_is_wanted  [n_scans]; NULL: all
+ *         warn            called at most once for each kind of doubt; NULL: nothing is told
+ */
+WF_API void wf_delay_warn_of_orientation(const wf_delay_model *model, const bool *scan_is_wanted,
+                                         wf_warn warn, void *context);
 
 /** The delay of one station at one instant, term by term. Terms that are switched off, and those
  *  whose data are not given, are 0. */

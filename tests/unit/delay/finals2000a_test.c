@@ -107,6 +107,23 @@ static void missing_values_are_named_when_needed(void **state)
     wfi_eop_release(&eop);
 }
 
+/* Flag P of any of the three in the place of I. Columns of readme.finals2000A. */
+static void predicted_values_are_known_as_such(void **state)
+{
+    (void)state;
+    static const size_t columns[] = {17, 58, 96};
+    for (size_t i = 0; i <= 3; i++) {
+        char line[] = DATE BULLETIN_A "\n";
+        if (i < 3)
+            line[columns[i] - 1] = 'P';
+        wfi_eop eop;
+        wf_error err = WF_ERROR_INIT;
+        wf_check_ok(read_text(&eop, line, &err), &err);
+        assert_int_equal(eop.days[0].kind, i < 3 ? WFI_EOP_PREDICTED : WFI_EOP_MEASURED);
+        wfi_eop_release(&eop);
+    }
+}
+
 /* Cut anywhere, the line yields the true values, fewer of them, or a refusal: never others. */
 static void truncated_line_never_gives_wrong_values(void **state)
 {
@@ -175,6 +192,7 @@ int main(void)
         cmocka_unit_test(bulletin_a_stands_in),
         cmocka_unit_test(blank_is_no_value),
         cmocka_unit_test(missing_values_are_named_when_needed),
+        cmocka_unit_test(predicted_values_are_known_as_such),
         cmocka_unit_test(truncated_line_never_gives_wrong_values),
         cmocka_unit_test(other_files_are_told_apart),
         cmocka_unit_test(places_that_hold_no_file),

@@ -1,0 +1,19 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/* Sources below a station's horizon, or below the limit that the job sets it. */
+#ifndef WFI_RUN_HORIZON_H
+#define WFI_RUN_HORIZON_H
+
+#include <whitefringe/delay.h>
+
+/** Tell of every station that has such scans: the first of them, and how many more.
+ *
+ *  The elevation is that at the start, the middle and the end of a scan. Samples are correlated all
+ *  the same: a wrong position in a job must not cost data, and what is below the horizon is noise.
+ *  given   scan_is_wanted  [n_scans]
+ *          warn            NULL: nothing is told
+ *  status  as wf_delay_evaluate
+ */
+wf_status wfi_horizon_warn(const wf_observation *observation, const wf_delay_model *model,
+                           const bool *scan_is_wanted, wf_warn warn, void *context, wf_error *err);
+
+#endif
