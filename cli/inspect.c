@@ -21,18 +21,24 @@ wf_instant inspect_time(const inspect_result *r, int64_t sample)
     return wf_instant_add_samples(r->info->origin, sample, r->info->sample_rate_hz);
 }
 
-/* Samples of a frame: its header has 32 bytes, or 16 where only then whole frames make a second. */
+unsigned inspect_bits(const wf_sample_format *format)
+{
+    return format->sampler_bits != 0 ? format->sampler_bits : format->bits;
+}
+
+/* Samples of a frame: complete values in words of 32 bits. Its header has 32 bytes, or 16 where
+ * only then whole frames make a second. */
 static double samples_of_frame(const wf_recording_info *info, const wf_sample_format *f)
 {
-    static const int64_t header_bytes[] = {32, 16};
-    const double bits = (double)f->bits * (f->is_complex ? 2 : 1) * f->n_channels;
-    double samples = 1;
-    for (size_t i = 2; i-- > 0;) {
-        const double n = floor(8.0 * (double)(info->frame_bytes - header_bytes[i]) / bits);
-        if (n >= 1 && (i == 0 ? fmod((double)info->sample_rate_hz, n) == 0 || samples <= 1 : true))
-            samples = n;
+    static const double header_bytes[] = {32, 16};
+    const double values_a_word = floor(32.0 / (inspect_bits(f) * (f->is_complex ? 2.0 : 1.0)));
+    double samples[2];
+    for (size_t i = 0; i < 2; i++) {
+        const double words = ((double)info->frame_bytes - header_bytes[i]) / 4;
+        samples[i] = floor(words * values_a_word / f->n_channels);
     }
-    return samples;
+    const bool fits = samples[0] >= 1 && fmod((double)info->sample_rate_hz, samples[0]) == 0;
+    return fits || samples[1] < 1 ? fmax(samples[0], 1) : samples[1];
 }
 
 bool inspect_count_frames(const inspect_result *r, inspect_frames *out)

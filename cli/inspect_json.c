@@ -148,7 +148,7 @@ static void add_stream(json *out, const inspect_result *r, const wf_stream_stati
     json_open(out, NULL, '{');
     json_count(out, "thread", s->thread);
     json_count(out, "channel", s->channel);
-    json_count(out, "bits", s->format.bits);
+    json_count(out, "bits", inspect_bits(&s->format));
     json_text(out, "sampling", s->format.is_complex ? "complex" : "real");
     json_text(out, "verdict", wf_sampler_verdict_text(inspect_verdict(s)));
     json_number(out, "valid_fraction", s->n_asked > 0 ? s->n_valid / s->n_asked : NAN);

@@ -33,6 +33,9 @@ typedef struct inspect_frames {
 } inspect_frames;
 bool inspect_count_frames(const inspect_result *r, inspect_frames *out);
 
+/** Bits of the sampler. */
+unsigned inspect_bits(const wf_sample_format *format);
+
 /** Frequency in a unit that suits the sample rate. */
 typedef struct inspect_unit {
     const char *name;

@@ -55,8 +55,8 @@ static void append_head(wfi_text *out, const inspect_result *r)
     const wf_sample_format *f = &info->threads[0].format;
     wfi_text_append(out, "\n  %-12s %s, %zu thread%s, %zu stream%s of %u bit%s %s\n", "format",
                     info->format_name, info->n_threads, info->n_threads == 1 ? "" : "s",
-                    seen->n_streams, seen->n_streams == 1 ? "" : "s", f->bits,
-                    f->bits == 1 ? "" : "s", f->is_complex ? "complex" : "real");
+                    seen->n_streams, seen->n_streams == 1 ? "" : "s", inspect_bits(f),
+                    inspect_bits(f) == 1 ? "" : "s", f->is_complex ? "complex" : "real");
     append_times(out, r);
     append_frames(out, r);
     const double length = (double)(info->end - info->first);
@@ -168,7 +168,7 @@ static void append_optimum(wfi_text *out, unsigned bits)
 static void append_samplers(wfi_text *out, const inspect_result *r)
 {
     const wf_inspection *seen = r->seen;
-    const unsigned bits = r->info->threads[0].format.bits;
+    const unsigned bits = inspect_bits(&r->info->threads[0].format);
     wfi_text_append(out, "\n  %6s  %9s  %8s  %-32s  %9s  %8s  %10s  %12s  %s\n", "thread",
                     "channel", "valid/%", bits <= 2 ? "states, lowest first" : "range",
                     bits == 2 ? "v0/sigma" : "sigma", "offset", "efficiency", "power", "verdict");

@@ -39,7 +39,7 @@ static void append_bars(const page *p, const wf_stream_statistics *s, size_t i)
     double best[WF_SAMPLER_STATES_MAX];
     const wf_sampler_statistics *c = &s->component[0];
     const wf_sampler_statistics *d = &s->component[1];
-    const bool known = wf_sampler_optimum(s->format.bits, best);
+    const bool known = wf_sampler_optimum(inspect_bits(&s->format), best);
     wfi_text_append(p->script, "$states%zu << EOD\n", i);
     for (size_t k = 0; k < c->n_states; k++)
         wfi_text_append(p->script, "%zu %.6g %.6g %.6g\n", k, c->state_fraction[k],

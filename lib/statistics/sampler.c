@@ -13,10 +13,10 @@ static const double LARGEST_OFFSET_SIGMA = 0.1;
 static const double LARGEST_LOSS = 0.01;
 /* Best four-level threshold, in sigma: Max 1960, IRE Trans. IT-6, 7. */
 static const double BEST_THRESHOLD_2_BITS = 0.98159;
-/* Best spacing of equal steps, in sigma, of 4 and 8 bits: Thompson, Emerson, Schwab 2007, Radio
- * Science 42, RS3022, table 1. */
-static const double BEST_STEP_4_BITS = 0.335201;
-static const double BEST_STEP_8_BITS = 0.030762;
+/* Best spacing of equal steps, in sigma, by bits: Thompson, Emerson, Schwab 2007, Radio Science 42,
+ * RS3022, table 1. */
+static const double BEST_STEP[] = {
+    [3] = 0.586019, [4] = 0.335201, [5] = 0.188139, [6] = 0.104063, [7] = 0.056868, [8] = 0.030762};
 
 const char *wf_sampler_verdict_text(wf_sampler_verdict verdict)
 {
@@ -45,14 +45,12 @@ static double best_threshold(unsigned bits, size_t k)
     const double from_middle = (double)k + 1.0 - ldexp(1.0, (int)bits - 1);
     if (from_middle == 0.0)
         return 0.0;
-    return from_middle * (bits == 2   ? BEST_THRESHOLD_2_BITS
-                          : bits == 4 ? BEST_STEP_4_BITS
-                                      : BEST_STEP_8_BITS);
+    return from_middle * (bits == 2 ? BEST_THRESHOLD_2_BITS : BEST_STEP[bits]);
 }
 
 bool wf_sampler_optimum(unsigned bits, double fraction[WF_SAMPLER_STATES_MAX])
 {
-    if (bits != 1 && bits != 2 && bits != 4 && bits != 8)
+    if (bits < 1 || bits > 8)
         return false;
     const size_t n = (size_t)1 << bits;
     double above = 1.0;
@@ -71,9 +69,15 @@ void wfi_sampler_count_codes(wfi_sampler_counts *counts, const uint8_t *codes, s
         counts->state[codes[i * stride]]++;
 }
 
+/* Bits of the sampler itself, which may lie in the middle of wider codes. */
+static unsigned bits_of(const wf_sample_format *format)
+{
+    return format->sampler_bits != 0 ? format->sampler_bits : format->bits;
+}
+
 static bool is_extreme(const wf_sample_format *format, double x)
 {
-    const double reach = ldexp(1.0, (int)format->bits - 1);
+    const double reach = ldexp(1.0, (int)bits_of(format) - 1);
     return format->encoding != WF_ENCODING_FLOAT && (x <= 0.5 - reach || x >= reach - 1.0);
 }
 
@@ -126,7 +130,7 @@ static wfi_sampler_counts with_sums(const wfi_decoder *decoder, const wfi_sample
         sums.sum_of_squares += n * x * x;
         sums.sum_of_fourths += n * x * x * x * x;
         sums.n_positive += x > 0 ? n : x < 0 ? 0.0 : 0.5 * n;
-        sums.n_extreme += k == 0 || k + 1 == decoder->n_codes ? n : 0.0;
+        sums.n_extreme += is_extreme(&decoder->format, x) ? n : 0.0;
     }
     return sums;
 }
@@ -233,12 +237,14 @@ void wfi_sampler_judge(wf_sampler_statistics *out, const wfi_decoder *decoder,
                        const wfi_sampler_counts *counts)
 {
     const wfi_sampler_counts s = with_sums(decoder, counts);
-    *out = (wf_sampler_statistics){.n_samples = s.n, .n_states = decoder->n_codes};
+    const size_t n_states = decoder->n_codes > 0 ? (size_t)1 << bits_of(&decoder->format) : 0;
+    const size_t first_code = (decoder->n_codes - n_states) / 2;
+    *out = (wf_sampler_statistics){.n_samples = s.n, .n_states = n_states};
     out->sigma_steps = NAN;
     if (!(s.n > 0))
         return;
-    for (size_t k = 0; k < decoder->n_codes; k++)
-        out->state_fraction[k] = (double)counts->state[k] / s.n;
+    for (size_t k = 0; k < n_states; k++)
+        out->state_fraction[k] = (double)counts->state[first_code + k] / s.n;
     out->lowest = s.lowest;
     out->highest = s.highest;
     out->extreme_fraction = s.n_extreme / s.n;

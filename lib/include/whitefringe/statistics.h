@@ -60,7 +60,7 @@ typedef struct wf_sampler_statistics {
 
 /** Fractions of the states of Gaussian noise that the best levels of n bits give.
  *
- *  given    bits  1, 2, 4 or 8
+ *  given    bits  1 to 8
  *  returned fraction  [2^bits]
  *  returns  false for other widths
  *  source   Thompson, Emerson, Schwab 2007, Radio Science 42, RS3022; 2 bits: Max 1960, IRE

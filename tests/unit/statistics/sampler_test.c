@@ -22,7 +22,8 @@ static void optimum_has_the_published_thresholds(void **state)
     for (size_t k = 0; k < 16; k++)
         sum += fraction[k];
     wf_check_near("sum", sum, 1, 1e-14, "");
-    assert_false(wf_sampler_optimum(3, fraction));
+    assert_false(wf_sampler_optimum(9, fraction));
+    assert_false(wf_sampler_optimum(0, fraction));
 }
 
 static wf_sampler_statistics judged(const uint64_t *n_states)
@@ -77,12 +78,32 @@ static void verdicts_name_what_is_wrong(void **state)
     }
 }
 
+/* Three bits in the middle of codes of four: 4 to 11, the levels -3.5 to 3.5. */
+static void states_of_narrower_samplers_begin_with_their_own(void **state)
+{
+    (void)state;
+    wf_error err = WF_ERROR_INIT;
+    wfi_decoder d;
+    wfi_sampler_counts counts = {.state = {[4] = 100, [7] = 400, [8] = 300, [11] = 200}};
+    wf_sampler_statistics out;
+    const wf_sample_format format = {
+        .encoding = WF_ENCODING_OFFSET_BINARY, .bits = 4, .sampler_bits = 3, .n_channels = 1};
+    wf_check_ok(wfi_decoder_init(&d, format, &err), &err);
+    wfi_sampler_judge(&out, &d, &counts);
+    assert_int_equal(out.n_states, 8);
+    wf_check_near("lowest", out.state_fraction[0], 0.1, 1e-15, "");
+    wf_check_near("highest", out.state_fraction[7], 0.2, 1e-15, "");
+    wf_check_near("extremes", out.extreme_fraction, 0.3, 1e-15, "");
+    wf_check_near("level", out.lowest, -3.5, 0, "");
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(optimum_has_the_published_thresholds),
         cmocka_unit_test(thresholds_and_offset_follow_from_counts),
         cmocka_unit_test(verdicts_name_what_is_wrong),
+        cmocka_unit_test(states_of_narrower_samplers_begin_with_their_own),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
