@@ -14,6 +14,11 @@ static const double WFI_MOON_TO_EARTH_MASS = 0.0123000371;
 /* Turns of the Earth Rotation Angle in a day of UT1: IERS eq. 5.15. */
 static const double WFI_EARTH_TURNS_PER_DAY = 1.00273781191135448;
 
+/* The drift of directions towards the Galactic centre by the Sun's acceleration, microarcsec a
+ * year, and where that is, deg: Charlot et al. 2020, Astron. Astrophys. 644, A159 (ICRF3). */
+static const double WFI_GALACTIC_DRIFT_UAS_PER_YEAR = 5.8;
+static const double WFI_GALACTIC_CENTRE_DEG[2] = {266.4, -28.9};
+
 static const double WFI_DAY_S = 86400.0;
 static const double WFI_JULIAN_YEAR_S = 365.25 * 86400.0;
 

@@ -182,6 +182,13 @@ static double sum_s(const wf_delay *d)
     return d->geometry_s + sum; /* the small ones first: they lose nothing */
 }
 
+/* The delay is linear in so small a change of the direction. */
+static double galactic_s(const view *v)
+{
+    return -wfi_dot(v->moment->galactic, v->sight.position_m) /
+           (WFI_SPEED_OF_LIGHT_M_PER_S * v->sight.denominator);
+}
+
 /* All terms of the model. */
 static wf_status add_terms(view *v, const wfi_displacement *m, wf_delay *out, wf_error *err)
 {
@@ -193,7 +200,9 @@ static wf_status add_terms(view *v, const wfi_displacement *m, wf_delay *out, wf
         add_moves(v, m, out);
         add_rotation(v, out);
     }
-    out->geometry_s = is_ordinary(v) ? turned_s(v, v->moment->bare) : way_s - sum_s(out);
+    out->galactic_aberration_s = galactic_s(v);
+    out->geometry_s = is_ordinary(v) ? turned_s(v, v->moment->bare) - out->galactic_aberration_s
+                                     : way_s - sum_s(out);
     add_gravity(v, out);
     look(v, out);
     if (v->orbit->n_rows == 0) {

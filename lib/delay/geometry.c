@@ -9,9 +9,24 @@
 #include "delay/constants.h"
 #include "delay/vector.h"
 
+enum { ICRF3_EPOCH_MJD = 57023 }; /* 2015.0 */
+
 void wfi_source_direction(double right_ascension_rad, double declination_rad, double direction[3])
 {
     eraS2c(right_ascension_rad, declination_rad, direction);
+}
+
+void wfi_galactic_drift(const double direction[3], wf_instant t, double drift[3])
+{
+    double centre[3];
+    wfi_source_direction(WFI_GALACTIC_CENTRE_DEG[0] * ERFA_DD2R,
+                         WFI_GALACTIC_CENTRE_DEG[1] * ERFA_DD2R, centre);
+    const wf_instant epoch = wf_instant_of_mjd(ICRF3_EPOCH_MJD);
+    const double years = wf_instant_difference_s(t, epoch) / WFI_JULIAN_YEAR_S;
+    const double angle = WFI_GALACTIC_DRIFT_UAS_PER_YEAR * 1e-6 * ERFA_DAS2R * years;
+    const double along = wfi_dot(direction, centre);
+    for (int i = 0; i < 3; i++)
+        drift[i] = angle * (centre[i] - along * direction[i]);
 }
 
 void wfi_geometry(wfi_sight *sight, const wfi_ephemeris *ephemeris)

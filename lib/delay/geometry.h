@@ -22,6 +22,10 @@ typedef struct wfi_sight {
 /** Unit vector towards a right ascension and declination. */
 void wfi_source_direction(double right_ascension_rad, double declination_rad, double direction[3]);
 
+/** How far a direction of ICRF3, of 2015.0, has drifted at t by Galactic aberration: to be added.
+ */
+void wfi_galactic_drift(const double direction[3], wf_instant t, double drift[3]);
+
 /** Fill the gradient and the denominator; all else is given.
  *
  *  source  IERS Conventions (2010) eq. 11.9 with the geocentre as station 1 and the epoch at the

@@ -66,10 +66,14 @@ static wf_status set_wave(wfi_moment *out, const wf_delay_model *model, size_t i
 {
     const wf_source *source = &model->sources[i_source];
     double direction[3];
+    memset(out->galactic, 0, sizeof out->galactic);
     out->right_ascension_rad = source->right_ascension_icrf_rad;
     out->declination_rad = source->declination_icrf_rad;
     if (model->source_tracks[i_source].n_rows == 0) {
         wfi_source_direction(out->right_ascension_rad, out->declination_rad, direction);
+        if (model->terms.galactic_aberration)
+            wfi_galactic_drift(direction, out->t, out->galactic);
+        eraPpp(direction, out->galactic, direction);
         wfi_wave_plane(&out->wave, direction, &out->ephemeris);
         return WF_OK;
     }

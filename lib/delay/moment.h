@@ -27,7 +27,8 @@ typedef struct wfi_moment {
     double part[WFI_N_ROTATION_PARTS][3][3];
     wfi_ephemeris ephemeris;
     wfi_tides tides;
-    wfi_wave wave;              /* of the source */
+    double galactic[3]; /* what Galactic aberration adds to the direction; 0 where it is off */
+    wfi_wave wave;      /* of the source */
     double right_ascension_rad; /* that the wave came from: of a spacecraft at its emission */
     double declination_rad;
 } wfi_moment;

@@ -19,15 +19,20 @@ const wf_delay_share *wf_delay_shares(size_t *n)
 }
 
 /* By name: the terms that need more than a job must give. */
-static bool has_data(const wf_delay_model *model, const wf_station *station, const char *name)
+static bool has_data(const wf_delay_model *model, size_t i_station, const char *name)
 {
-    (void)model;
+    const wf_station *station = &model->stations[i_station];
+    const wfi_site *site = &model->sites[i_station];
     if (strcmp(name, "station_velocity") == 0)
         return wfi_length(station->velocity_itrf_m_per_year) > 0.0;
+    if (strcmp(name, "ocean_loading") == 0)
+        return site->ocean_loading != NULL;
+    if (strcmp(name, "ocean_pole_tide") == 0)
+        return site->ocean_pole_tide != NULL;
+    if (strcmp(name, "thermal_expansion") == 0)
+        return site->antenna != NULL;
     if (strcmp(name, "troposphere_wet") == 0)
-        return station->zenith_wet_delay_m != 0.0 || station->wet_from_weather;
-    if (strcmp(name, "troposphere_gradients") == 0)
-        return station->gradient_north_m != 0.0 || station->gradient_east_m != 0.0;
+        return station->wet_from_weather || station->zenith_wet_delay_m != 0.0;
     return true;
 }
 
@@ -37,6 +42,5 @@ wf_term_state wf_delay_share_state(const wf_delay_model *model, size_t i_station
     const bool is_on = *(const bool *)((const char *)&model->terms + share->switch_offset);
     if (!is_on || model->tables[i_station].n_rows > 0 || model->orbits[i_station].n_rows > 0)
         return WF_TERM_OFF;
-    return has_data(model, &model->stations[i_station], share->name) ? WF_TERM_APPLIED
-                                                                     : WF_TERM_NO_DATA;
+    return has_data(model, i_station, share->name) ? WF_TERM_APPLIED : WF_TERM_NO_DATA;
 }

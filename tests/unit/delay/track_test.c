@@ -1,6 +1,8 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "scene.h"
 
+#include <math.h>
+
 /* Source of all expected values here: direct evaluation of the model, which the track interpolates
  * and which tests/standards holds against an independent one. */
 
@@ -58,6 +60,68 @@ static void track_matches_the_model_at_random_instants(void **state)
         }
     print_message("worst error of a track: %.2e s\n", worst_s);
     wf_check_near("track against model", worst_s, 0.0, LIMIT_S, "s");
+}
+
+/* A station anywhere, an antenna with a large offset, wet and sloping air, at any time of a year.
+ */
+static void set_anywhere(scene *s, uint64_t *state)
+{
+    static const double TURN = 6.283185307179586;
+    const double longitude = TURN * next_random(state);
+    const double sine = 2.0 * next_random(state) - 1.0;
+    const int day =
+        59900 + (int)(365.0 * next_random(state)); /* from 2022-11-17 on: no leap second */
+    scene_set(s);
+    for (int i = 0; i < SCENE_DAYS; i++)
+        s->days[i].mjd = day - 4 + i;
+    wf_station *station = &s->stations[0];
+    station->position_itrf_m[0] = 6.37e6 * sqrt(1.0 - sine * sine) * cos(longitude);
+    station->position_itrf_m[1] = 6.37e6 * sqrt(1.0 - sine * sine) * sin(longitude);
+    station->position_itrf_m[2] = 6.37e6 * sine;
+    station->mount = (wf_mount)(4.0 * next_random(state));
+    station->axis_offset_m = 8.0;
+    station->zenith_wet_delay_m = 0.3;
+    station->gradient_north_m = 1e-3;
+    station->gradient_east_m = -1e-3;
+    s->sources[0].right_ascension_icrf_rad = TURN * next_random(state);
+    s->sources[0].declination_icrf_rad = asin(2.0 * next_random(state) - 1.0);
+    s->scans[0].start = wf_instant_add(wf_instant_of_mjd(day), 86000.0 * next_random(state));
+    s->scans[0].duration_s = 20.0 + 900.0 * next_random(state);
+}
+
+static double lowest_rad(const scene *s)
+{
+    wf_delay_model *model = scene_model(s);
+    double lowest = 2.0;
+    for (int i = 0; i <= 8; i++) {
+        const wf_instant t = wf_instant_add(s->scans[0].start, s->scans[0].duration_s * i / 8.0);
+        lowest = fmin(lowest, scene_delay(model, 0, 0, t).elevation_rad);
+    }
+    wf_delay_model_destroy(model);
+    return lowest;
+}
+
+/* All terms on. Down to 3 degrees, where refraction ends; half of the scenes are below 8. */
+static void track_holds_anywhere_and_low_over_a_year(void **state)
+{
+    (void)state;
+    static const double LOWEST = 0.053, LOW = 0.14;
+    uint64_t random = 20260301;
+    double worst_s = 0, lowest = 2.0;
+    for (int n_low = 0, n_high = 0; n_low < 15 || n_high < 15;) {
+        scene s;
+        set_anywhere(&s, &random);
+        const double elevation = lowest_rad(&s);
+        int *n = elevation < LOW ? &n_low : &n_high;
+        if (elevation < LOWEST || *n == 15)
+            continue;
+        ++*n;
+        worst_s = fmax(worst_s, worst_error_s(&s, 0, 40));
+        lowest = fmin(lowest, elevation);
+    }
+    print_message("worst error of a track, down to %.1f deg: %.2e s\n", 57.3 * lowest, worst_s);
+    assert_true(lowest < 0.09);
+    wf_check_near("anywhere", worst_s, 0.0, LIMIT_S, "s");
 }
 
 static void track_holds_for_a_short_and_for_a_long_scan(void **state)
@@ -206,6 +270,7 @@ int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(track_matches_the_model_at_random_instants),
+        cmocka_unit_test(track_holds_anywhere_and_low_over_a_year),
         cmocka_unit_test(track_holds_for_a_short_and_for_a_long_scan),
         cmocka_unit_test(pieces_join_without_gap_or_step),
         cmocka_unit_test(rate_is_the_slope_of_the_delay),
