@@ -108,8 +108,14 @@ wf_status wf_instant_parse(wf_instant *out, const char *text, wf_error *err)
         p++;
     double jd_of_mjd_0 = 0;
     double mjd = 0;
-    if (!shape || *p != '\0' || eraCal2jd(year, month, day, &jd_of_mjd_0, &mjd) != 0 ||
-        mjd < MJD_1972 || hour > 23 || minute > 59)
+    const bool is_date =
+        shape && *p == '\0' && eraCal2jd(year, month, day, &jd_of_mjd_0, &mjd) == 0;
+    if (is_date && mjd < MJD_1972)
+        return wfi_fail(err, WF_FORMAT,
+                        "\"%.60s\" is no time of today's UTC, which has counted in whole leap "
+                        "seconds since 1972-01-01: expected a later time",
+                        text);
+    if (!is_date || hour > 23 || minute > 59)
         return wfi_fail(err, WF_FORMAT,
                         "\"%.60s\" is no time: expected UTC such as 2026-03-01T12:00:00.25", text);
     const int32_t i_mjd = (int32_t)mjd;

@@ -40,6 +40,18 @@ static void instant_knows_leap_seconds(void **state)
                      "no leap second");
 }
 
+static void instant_refuses_what_is_before_leap_seconds(void **state)
+{
+    (void)state;
+    wf_instant t;
+    wf_error err = WF_ERROR_INIT;
+    wf_check_refused(wf_instant_parse(&t, "1960-01-01T00:00:00", &err), WF_FORMAT, &err,
+                     "since 1972-01-01: expected a later time");
+    err = (wf_error)WF_ERROR_INIT;
+    wf_check_refused(wf_instant_parse(&t, "1971-12-31T23:59:59", &err), WF_FORMAT, &err,
+                     "\"1971-12-31T23:59:59\" is no time");
+}
+
 static void instant_refuses_what_is_no_time(void **state)
 {
     (void)state;
@@ -103,6 +115,7 @@ int main(void)
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(instant_counts_from_2000_with_leap_seconds),
         cmocka_unit_test(instant_knows_leap_seconds),
+        cmocka_unit_test(instant_refuses_what_is_before_leap_seconds),
         cmocka_unit_test(instant_refuses_what_is_no_time),
         cmocka_unit_test(instant_round_trips_through_text),
         cmocka_unit_test(instant_arithmetic_is_exact_in_seconds),
