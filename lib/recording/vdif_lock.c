@@ -103,13 +103,21 @@ static wf_status search_block(const wfi_vdif_stream *stream, size_t i_file, int6
     return WF_OK;
 }
 
+/* A block from a place on, and one header more, as far as the file reaches. */
+static size_t block_bytes(const wfi_vdif_stream *stream, size_t i_file, int64_t at)
+{
+    const int64_t left = stream->files[i_file].input.n_bytes - at;
+    const int64_t most = BLOCK_BYTES + WFI_VDIF_HEADER_BYTES;
+    return left <= 0 ? 0 : (size_t)(left < most ? left : most);
+}
+
 static wf_status search(const wfi_vdif_stream *stream, size_t i_file, int64_t from, int64_t end,
                         uint8_t *block, int64_t *offset, wf_error *err)
 {
     for (int64_t at = from; at < end && *offset < 0; at += BLOCK_BYTES) {
         size_t n = 0;
         bool refused = false;
-        WFI_TRY(wfi_vdif_read(stream, i_file, at, block, BLOCK_BYTES + WFI_VDIF_HEADER_BYTES, &n,
+        WFI_TRY(wfi_vdif_read(stream, i_file, at, block, block_bytes(stream, i_file, at), &n,
                               &refused, err));
         if (n == 0 && !refused)
             break;
@@ -136,7 +144,7 @@ wf_status wfi_vdif_lock(const wfi_vdif_stream *stream, size_t i_file, int64_t fr
     }
     uint8_t *block = NULL;
     WFI_TRY(
-        wfi_allocate(&block, BLOCK_BYTES + WFI_VDIF_HEADER_BYTES, 1, "searching for frames", err));
+        wfi_allocate(&block, block_bytes(stream, i_file, from), 1, "searching for frames", err));
     const wf_status status = search(stream, i_file, from + 1, from + n_bytes, block, offset, err);
     wfi_free(block);
     return status;

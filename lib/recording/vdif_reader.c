@@ -120,8 +120,13 @@ wf_status wfi_vdif_reader_create(void **out, wfi_vdif_index *index, const wfi_co
                          "the threads of a window", err));
     for (size_t i = 0; i < r->stream->n_threads; i++)
         WFI_TRY(create_window(&r->windows[i], &r->stream->threads[i], &converts[i], capacity, err));
-    r->chunk_capacity =
-        r->stream->longest_frame > CHUNK_BYTES ? r->stream->longest_frame : (size_t)CHUNK_BYTES;
+    int64_t largest = 0;
+    for (size_t i = 0; i < r->stream->n_files; i++)
+        if (r->stream->files[i].input.n_bytes > largest)
+            largest = r->stream->files[i].input.n_bytes;
+    r->chunk_capacity = largest < CHUNK_BYTES ? (size_t)largest : (size_t)CHUNK_BYTES;
+    if (r->chunk_capacity < r->stream->longest_frame)
+        r->chunk_capacity = r->stream->longest_frame;
     return wfi_allocate(&r->chunk, r->chunk_capacity + WFI_VDIF_HEADER_BYTES, 1,
                         "reading a recording", err);
 }

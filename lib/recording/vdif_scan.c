@@ -15,9 +15,10 @@ enum {
 wf_status wfi_scanner_create(wfi_scanner *out, const wfi_vdif_stream *stream, size_t i_file,
                              wf_error *err)
 {
+    const int64_t n_file = stream->files[i_file].input.n_bytes;
+    const size_t n = n_file < BLOCK_BYTES ? (size_t)n_file : (size_t)BLOCK_BYTES;
     *out = (wfi_scanner){.stream = stream, .i_file = i_file};
-    return wfi_allocate(&out->block, BLOCK_BYTES + WFI_VDIF_HEADER_BYTES, 1, "looking at headers",
-                        err);
+    return wfi_allocate(&out->block, n + WFI_VDIF_HEADER_BYTES, 1, "looking at headers", err);
 }
 
 void wfi_scanner_release(wfi_scanner *scanner)

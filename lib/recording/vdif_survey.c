@@ -41,7 +41,10 @@ typedef struct thread_votes {
 
 typedef struct survey {
     wfi_vdif_stream *stream;
-    thread_votes *votes; /* [WFI_VDIF_N_THREADS] */
+    thread_votes *votes; /* [n_votes] of the threads seen */
+    size_t n_votes;
+    size_t votes_capacity;
+    int16_t vote_of[WFI_VDIF_N_THREADS]; /* one more than the index; 0: not seen */
     int64_t n_good;
     int64_t n_invalid;
     int64_t n_over; /* frame number too large for the sample rate */
@@ -68,22 +71,29 @@ static void vote(thread_votes *votes, const wfi_vdif_header *header, size_t i_fi
     }
 }
 
-static void take(survey *s, size_t i_file, int64_t offset, const wfi_vdif_header *header)
+static wf_status take(survey *s, size_t i_file, int64_t offset, const wfi_vdif_header *header,
+                      wf_error *err)
 {
     if (header->invalid) {
         s->n_invalid++;
-        return;
+        return WF_OK;
+    }
+    if (s->vote_of[header->thread] == 0) {
+        WFI_TRY(wfi_array_reserve(&s->votes, &s->votes_capacity, s->n_votes + 1, sizeof *s->votes,
+                                  "the survey of a recording", err));
+        s->vote_of[header->thread] = (int16_t)++s->n_votes;
     }
     if (s->n_good < N_SECONDS)
         s->seconds[s->n_good] = s->stream->epoch_second[header->epoch] + header->second;
     s->n_good++;
-    vote(&s->votes[header->thread], header, i_file, offset);
+    vote(&s->votes[s->vote_of[header->thread] - 1], header, i_file, offset);
     const int64_t rate_hz = s->stream->sample_rate_hz;
     if (rate_hz != 0 && header->frame >= rate_hz / wfi_vdif_samples_per_frame(header)) {
         if (s->n_over == 0)
             s->over = *header;
         s->n_over++;
     }
+    return WF_OK;
 }
 
 /* Follow frames by their own lengths; where they break off, search for the next. */
@@ -100,7 +110,7 @@ static wf_status look(survey *s, size_t i_file, int64_t offset, int64_t n, wf_er
                 return WF_OK;
             continue;
         }
-        take(s, i_file, offset, &header);
+        WFI_TRY(take(s, i_file, offset, &header, err));
         offset += header.frame_bytes;
     }
     return WF_OK;
@@ -174,7 +184,7 @@ static const layout *prevailing(const thread_votes *votes)
 /* A thread whose frames change is no thread to go on with. */
 static wf_status check_change(const survey *s, uint32_t id, wf_error *err)
 {
-    const thread_votes *votes = &s->votes[id];
+    const thread_votes *votes = &s->votes[s->vote_of[id] - 1];
     const layout *a = prevailing(votes);
     for (size_t i = 0; i < N_LAYOUTS; i++) {
         const layout *b = &votes->layouts[i];
@@ -237,7 +247,7 @@ static void add_length(wfi_vdif_stream *stream, uint32_t length)
 /* A thread that was seen once, where others were seen often, is a damaged header. */
 static bool is_thread(const survey *s, uint32_t id, int64_t most_frames)
 {
-    const int64_t n = s->votes[id].n_frames;
+    const int64_t n = s->vote_of[id] > 0 ? s->votes[s->vote_of[id] - 1].n_frames : 0;
     return n > 1 || (n == 1 && most_frames < ENOUGH_TO_DOUBT);
 }
 
@@ -245,17 +255,17 @@ static wf_status list_threads(survey *s, wf_error *err)
 {
     wfi_vdif_stream *stream = s->stream;
     int64_t most = 0;
-    for (size_t i = 0; i < WFI_VDIF_N_THREADS; i++)
+    for (size_t i = 0; i < s->n_votes; i++)
         most = s->votes[i].n_frames > most ? s->votes[i].n_frames : most;
-    WFI_TRY(wfi_allocate(&stream->threads, WFI_VDIF_N_THREADS, sizeof *stream->threads,
+    WFI_TRY(wfi_allocate(&stream->threads, s->n_votes, sizeof *stream->threads,
                          "the threads of a recording", err));
-    WFI_TRY(wfi_allocate(&stream->lengths, WFI_VDIF_N_THREADS, sizeof *stream->lengths,
+    WFI_TRY(wfi_allocate(&stream->lengths, s->n_votes, sizeof *stream->lengths,
                          "the threads of a recording", err));
     for (uint32_t id = 0; id < WFI_VDIF_N_THREADS; id++) {
         stream->thread_index[id] = -1;
         if (!is_thread(s, id, most))
             continue;
-        const wfi_vdif_header *pattern = &prevailing(&s->votes[id])->pattern;
+        const wfi_vdif_header *pattern = &prevailing(&s->votes[s->vote_of[id] - 1])->pattern;
         WFI_TRY(check_change(s, id, err));
         WFI_TRY(check_layout(stream, pattern, err));
         stream->thread_index[id] = (int16_t)stream->n_threads;
@@ -362,8 +372,6 @@ static wf_status warn(const wfi_vdif_stream *stream, wf_error *err)
 wf_status wfi_vdif_survey(wfi_vdif_stream *stream, wf_error *err)
 {
     survey s = {.stream = stream};
-    WFI_TRY(wfi_allocate(&s.votes, WFI_VDIF_N_THREADS, sizeof *s.votes, "the survey of a recording",
-                         err));
     wf_status status = WF_OK;
     for (size_t i = 0; i < stream->n_files && status == WF_OK; i++)
         status = look_all_over(&s, i, err);
