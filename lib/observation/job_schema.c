@@ -179,8 +179,19 @@ typedef struct recording_entry {
     wfi_raw_recording recording;
 } recording_entry;
 
+#define OF_JOBS(key)                                                                               \
+    CYAML_FIELD_STRING_PTR(#key, CYAML_FLAG_OPTIONAL, recording_entry, recording.key, 0,           \
+                           CYAML_UNLIMITED)
+
 static const cyaml_schema_field_t recording_fields[] = {
     WFI_RECORDING_FIELDS(recording_entry, recording),
+    OF_JOBS(encoding),
+    OF_JOBS(byte_order),
+    OF_JOBS(bit_order),
+    OF_JOBS(sign_bit),
+    OF_JOBS(time_offset_s),
+    OF_JOBS(reference_epoch),
+    OF_JOBS(frame_index),
     CYAML_FIELD_END,
 };
 
@@ -242,6 +253,19 @@ const cyaml_schema_field_t wfi_earth_orientation_fields[] = {
     CYAML_FIELD_END,
 };
 
+static const cyaml_schema_field_t exclusion_fields[] = {
+    LIST(wfi_raw_exclusion, stations, CYAML_FLAG_OPTIONAL),
+    LIST(wfi_raw_exclusion, bands, CYAML_FLAG_OPTIONAL),
+    NEEDED(wfi_raw_exclusion, start),
+    NEEDED(wfi_raw_exclusion, stop),
+    NEEDED(wfi_raw_exclusion, reason),
+    CYAML_FIELD_END,
+};
+
+static const cyaml_schema_value_t exclusion_schema = {
+    CYAML_VALUE_MAPPING(CYAML_FLAG_DEFAULT, wfi_raw_exclusion, exclusion_fields),
+};
+
 /* The job file is the shared keys and the recordings. */
 typedef struct job_file {
     wfi_raw_job job;
@@ -251,6 +275,8 @@ static const cyaml_schema_field_t job_fields[] = {
     WFI_SHARED_FIELDS(job_file, job),
     CYAML_FIELD_SEQUENCE("recordings", CYAML_FLAG_POINTER, job_file, job.recordings,
                          &recording_schema, 1, WFI_LIST_MAX),
+    CYAML_FIELD_SEQUENCE("exclude", CYAML_FLAG_POINTER | CYAML_FLAG_OPTIONAL, job_file, job.exclude,
+                         &exclusion_schema, 0, WFI_LIST_MAX),
     CYAML_FIELD_END,
 };
 

@@ -150,7 +150,24 @@ typedef struct wfi_raw_recording {
     char *start;
     wfi_raw_stream *streams;
     unsigned streams_count;
+    char *encoding; /* from here on of jobs only */
+    char *byte_order;
+    char *bit_order;
+    char *sign_bit;
+    char *time_offset_s;
+    char *reference_epoch;
+    char *frame_index;
 } wfi_raw_recording;
+
+typedef struct wfi_raw_exclusion {
+    char **stations; /* NULL: all */
+    unsigned stations_count;
+    char **bands; /* NULL: all */
+    unsigned bands_count;
+    char *start;
+    char *stop;
+    char *reason;
+} wfi_raw_exclusion;
 
 typedef struct wfi_raw_correlation {
     char *channels;
@@ -201,6 +218,8 @@ typedef struct wfi_raw_job {
     unsigned bands_count;
     wfi_raw_recording *recordings;
     unsigned recordings_count; /* 0 only where a schema has no recordings */
+    wfi_raw_exclusion *exclude;
+    unsigned exclude_count;
     wfi_raw_correlation *correlation;
     wfi_raw_phase_calibration *phase_calibration; /* of all stations */
     wfi_raw_kurtosis *kurtosis;

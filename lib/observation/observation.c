@@ -19,6 +19,7 @@ static wf_status build_all(const wfi_build *build)
     WFI_TRY(wfi_build_correlation(build));
     WFI_TRY(wfi_build_kurtosis(build));
     WFI_TRY(wfi_build_delay_terms(build));
+    WFI_TRY(wfi_build_exclusions(build));
     WFI_TRY(wfi_build_tides(build));
     WFI_TRY(wfi_build_earth_orientation(build));
     return wfi_check_scans(build);
@@ -61,6 +62,14 @@ static void free_recording(const wf_recording_entry *entry)
         wfi_free(entry->paths[k]);
     wfi_free(entry->paths);
     wfi_free(entry->streams);
+    wfi_free(entry->excluded);
+}
+
+static void free_exclusion(const wf_exclusion *exclusion)
+{
+    wfi_free(exclusion->stations);
+    wfi_free(exclusion->bands);
+    wfi_free(exclusion->reason);
 }
 
 static void free_station(const wf_station *station)
@@ -86,6 +95,9 @@ void wf_observation_destroy(wf_observation *observation)
         wfi_free(observation->scans[i].station_takes_part);
     for (size_t i = 0; i < observation->n_recordings; i++)
         free_recording(&observation->recordings[i]);
+    for (size_t i = 0; i < observation->n_exclusions; i++)
+        free_exclusion(&observation->exclusions[i]);
+    wfi_free(observation->exclusions);
     wfi_free(observation->stations);
     wfi_free(observation->sources);
     wfi_free(observation->scans);

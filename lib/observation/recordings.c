@@ -75,6 +75,69 @@ static wf_status read_format(const wfi_place *place, const wfi_raw_recording *ra
     return WF_OK;
 }
 
+static const wfi_choice ENCODINGS[] = {{"offset_binary", WF_CODES_OFFSET_BINARY},
+                                       {"twos_complement", WF_CODES_TWOS_COMPLEMENT}};
+static const wfi_choice BYTE_ORDERS[] = {{"standard", WF_BYTES_IN_ORDER},
+                                         {"swapped_in_16", WF_BYTES_SWAPPED_IN_16},
+                                         {"swapped_in_32", WF_BYTES_SWAPPED_IN_32},
+                                         {"swapped_in_64", WF_BYTES_SWAPPED_IN_64}};
+static const wfi_choice BIT_ORDERS[] = {{"standard", 0}, {"reversed", 1}};
+static const wfi_choice SIGN_BITS[] = {{"highest", 0}, {"lowest", 1}};
+static const wfi_choice FRAME_INDEXES[] = {{"sampled", 0}, {"exact", 1}};
+static const wfi_quantity TIME_OFFSET = {
+    .expected = "whole seconds from -1e9 to 1e9", .least = -1e9, .most = 1e9};
+/* VDIF's reference epoch has 6 bits (VDIF 1.1.1, word 1). */
+static const wfi_quantity EPOCH = {
+    .expected = "a number of half years since 2000, from 0 to 63", .least = 0.0, .most = 63.0};
+
+/* What makes up for a recorder that does not keep to the standard. */
+static wf_status read_remedies(const wfi_place *place, const wfi_raw_recording *raw,
+                               wf_recording_entry *entry)
+{
+    int bytes = 0, bits = 0, sign = 0, codes = 0, index = 0;
+    int64_t epoch = 0;
+    if (raw->encoding != NULL)
+        WFI_TRY(wfi_read_choice(place, "encoding", raw->encoding, ENCODINGS, 2, &codes));
+    if (raw->byte_order != NULL)
+        WFI_TRY(wfi_read_choice(place, "byte_order", raw->byte_order, BYTE_ORDERS, 4, &bytes));
+    if (raw->bit_order != NULL)
+        WFI_TRY(wfi_read_choice(place, "bit_order", raw->bit_order, BIT_ORDERS, 2, &bits));
+    if (raw->sign_bit != NULL)
+        WFI_TRY(wfi_read_choice(place, "sign_bit", raw->sign_bit, SIGN_BITS, 2, &sign));
+    if (raw->frame_index != NULL)
+        WFI_TRY(wfi_read_choice(place, "frame_index", raw->frame_index, FRAME_INDEXES, 2, &index));
+    if (raw->time_offset_s != NULL)
+        WFI_TRY(wfi_read_count(place, "time_offset_s", raw->time_offset_s, &TIME_OFFSET,
+                               &entry->time_offset_s));
+    if (raw->reference_epoch != NULL)
+        WFI_TRY(wfi_read_count(place, "reference_epoch", raw->reference_epoch, &EPOCH, &epoch));
+    entry->payload =
+        (wf_payload_order){(wf_byte_order)bytes, bits != 0, sign != 0, (wf_code_order)codes};
+    entry->has_reference_epoch = raw->reference_epoch != NULL;
+    entry->reference_epoch = (uint32_t)epoch;
+    entry->frame_index_exact = index != 0;
+    return WF_OK;
+}
+
+/* They are about VDIF. */
+static wf_status refuse_remedies(const wfi_place *place, const wfi_raw_recording *raw)
+{
+    const struct {
+        const char *key;
+        const char *text;
+    } keys[] = {{"encoding", raw->encoding},           {"byte_order", raw->byte_order},
+                {"bit_order", raw->bit_order},         {"sign_bit", raw->sign_bit},
+                {"time_offset_s", raw->time_offset_s}, {"reference_epoch", raw->reference_epoch},
+                {"frame_index", raw->frame_index}};
+    for (size_t i = 0; i < sizeof keys / sizeof keys[0]; i++)
+        if (keys[i].text != NULL)
+            return wfi_place_fail(
+                place, keys[i].key,
+                "is for VDIF recordings; a sound file says itself how its samples "
+                "stand, and start: when: remove the key");
+    return WF_OK;
+}
+
 /* A stream is tied to a band, or it names what was recorded itself. */
 static wf_status expect_one_anchor(const wfi_place *place, const wfi_raw_stream *raw)
 {
@@ -220,6 +283,9 @@ wf_status wfi_build_recordings(const wfi_build *build)
             wfi_read_reference(&place, "station", raw->station, &stations, &entries[i].i_station));
         WFI_TRY(read_files(build, &place, raw, &entries[i]));
         WFI_TRY(read_format(&place, raw, &entries[i]));
+        WFI_TRY(entries[i].format == WF_FILE_FORMAT_SOUND
+                    ? refuse_remedies(&place, raw)
+                    : read_remedies(&place, raw, &entries[i]));
         WFI_TRY(read_streams(build, &place, raw, &entries[i]));
     }
     return WF_OK;

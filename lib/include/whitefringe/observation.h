@@ -208,6 +208,12 @@ typedef enum wf_file_format {
 
 typedef enum wf_sampling { WF_SAMPLING_PROBE, WF_SAMPLING_REAL, WF_SAMPLING_COMPLEX } wf_sampling;
 
+/** From start on, before stop. */
+typedef struct wf_time_span {
+    wf_instant start;
+    wf_instant stop;
+} wf_time_span;
+
 /** How codes stand for levels in VDIF payloads that are not as the standard has them. */
 typedef enum wf_code_order {
     WF_CODES_OFFSET_BINARY,   /* the standard: code 0 is the most negative level */
@@ -244,13 +250,28 @@ typedef struct wf_recording_entry {
     wf_payload_order payload; /* VDIF only, as what follows */
     int64_t time_offset_s;    /* is added to all times of the recording */
     bool has_reference_epoch;
-    uint32_t reference_epoch; /* in place of what the headers say; half years since 2000 */
-    bool frame_index_exact;   /* look at every header before anything is read */
+    uint32_t reference_epoch;     /* in place of what the headers say; half years since 2000 */
+    bool frame_index_exact;       /* look at every header before anything is read */
+    const wf_time_span *excluded; /* [n_excluded] invalid by the job, by the station's clock */
+    size_t n_excluded;
     bool keep_going; /* what the system cannot read is invalid, and no error; set by whoever
                         opens the recording, not by the job */
     const wf_stream *streams; /* [n_streams] */
     size_t n_streams;
 } wf_recording_entry;
+
+/** Samples that are not to be used: of some stations, of the streams that hold some bands.
+ *
+ *  They are invalid in the correlation and stand in the output's FLAG table. A stream that holds
+ *  other bands too loses those with them; recordings are listed in parts where only some of their
+ *  streams are meant.
+ */
+typedef struct wf_exclusion {
+    const bool *stations; /* [n_stations] */
+    const bool *bands;    /* [n_bands] */
+    wf_time_span time;    /* UTC at the station */
+    const char *reason;
+} wf_exclusion;
 
 typedef enum wf_rotation {
     WF_ROTATION_PLANNED,
@@ -326,6 +347,8 @@ typedef struct wf_observation {
     size_t n_bands;
     const wf_recording_entry *recordings;
     size_t n_recordings;
+    const wf_exclusion *exclusions;
+    size_t n_exclusions;
     wf_correlation correlation;
     double kurtosis_flag_sigma; /* flag channels whose spectral kurtosis Gaussian noise leaves as
                                    rarely as a normal variable so many sigma; 0: none */
