@@ -7,6 +7,7 @@
 #include <whitefringe/run.h>
 
 #include "json.h"
+#include "losses.h"
 #include "progress.h"
 #include "sampler.h"
 #include "verbs.h"
@@ -101,6 +102,7 @@ static void print_text(const settings *asked, const result *r)
     }
     print_samplers(o, s);
     print_watched(s);
+    losses_print(o, s);
     printf("\n%" PRId64 " integrations, %" PRId64 " rows; at most %.2g of the amplitude is lost to "
            "fringe rotation\n",
            s->n_integrations, s->n_rows, s->rotation_loss);
@@ -128,6 +130,7 @@ static void add_streams(json *out, const wf_observation *o, const wf_correlate_s
         for (size_t p = 0; p < (s->streams[i].is_complex ? 2u : 1u); p++)
             sampler_append_json(out, &s->streams[i].component[p]);
         json_close(out);
+        losses_add_stream(out, &s->streams[i]);
         json_close(out);
     }
     json_close(out);
@@ -153,6 +156,7 @@ static wf_status print_json(const settings *asked, const result *r, wf_error *er
     json_count(&out, "flagged_channel_integrations", s->n_flagged);
     json_text(&out, "plan", s->plan);
     add_streams(&out, o, s);
+    losses_add_faults(&out, o, s);
     json_close(&out);
     const wf_status status = json_write(&out, stdout, err);
     json_release(&out);
@@ -168,6 +172,7 @@ static wf_status run(const settings *asked, wf_error *err)
         const wf_correlate_options options = {.n_threads = asked->threads,
                                               .scan_name = asked->scan,
                                               .kernels = asked->kernels,
+                                              .keep_going = asked->keep_going,
                                               .progress = progress_show,
                                               .warn = progress_warn,
                                               .context = &bar};
@@ -191,8 +196,13 @@ static const option option_file = {.name = "output",
                                    .offset = offsetof(settings, output),
                                    .kind = OPTION_TEXT,
                                    .required = true};
-static const option *const options[] = {&option_file,    &option_scan, &option_threads,
-                                        &option_kernels, &option_json, NULL};
+static const option option_keep_going = {
+    .name = "keep-going",
+    .help = "what of a recording cannot be read counts as lost, and the run goes on",
+    .offset = offsetof(settings, keep_going),
+    .kind = OPTION_FLAG};
+static const option *const options[] = {&option_file,    &option_scan,       &option_threads,
+                                        &option_kernels, &option_keep_going, &option_json, NULL};
 
 const verb verb_correlate = {
     .name = "correlate",

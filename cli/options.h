@@ -50,6 +50,7 @@ typedef struct settings {
     bool all;
     bool json;
     bool csv;
+    bool keep_going;
     bool help;
 } settings;
 

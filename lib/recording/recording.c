@@ -24,6 +24,7 @@ struct wf_recording {
     const wfi_format *format;
     void *state;
     wf_recording_info info;
+    char owner[WF_NAME_BYTES]; /* empty: nobody's */
     wf_sample_range *excluded; /* [n_excluded] ascending, disjoint, not adjacent */
     size_t n_excluded;
     wfi_fault_log *log; /* its own allocation: asking a const recording puts it in order */
@@ -201,6 +202,8 @@ wf_status wf_recording_open(wf_recording **out, const wf_recording_entry *entry,
         status = recording->format->open(&recording->state, &recording->info, entry, recording->log,
                                          err);
     }
+    if (entry->owner != NULL)
+        snprintf(recording->owner, sizeof recording->owner, "%s", entry->owner);
     if (status == WF_OK && entry->n_excluded > 0)
         status = exclude(recording, entry, err);
     if (status != WF_OK) {
@@ -379,7 +382,12 @@ wf_status wf_window_load(wf_window *window, int64_t first, int64_t n, wf_error *
                         window->capacity);
     if (first < -FARTHEST_SAMPLE || first > FARTHEST_SAMPLE)
         return wfi_fail(err, WF_ARGUMENT, "sample number %" PRId64 " is in no recording", first);
-    WFI_TRY(window->recording->format->load(window->reader, window->threads, first, n, err));
+    const wf_recording *recording = window->recording;
+    const wf_status status =
+        recording->format->load(window->reader, window->threads, first, n, err);
+    if (status != WF_OK && recording->owner[0] != '\0')
+        wfi_prefix(err, "station %s: ", recording->owner);
+    WFI_TRY(status);
     for (size_t i = 0; window->runs != NULL && i < window->recording->info.n_threads; i++)
         WFI_TRY(add_excluded(window, i, err));
     return WF_OK;

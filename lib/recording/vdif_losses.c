@@ -253,20 +253,25 @@ static wf_status log_thread(const wfi_loss_scene *scene, size_t i_thread, bool *
     return status;
 }
 
-static wf_status log_rest(const wfi_findings *found, const bool *used, wfi_fault_list *list,
-                          wf_error *err)
+/* What explains no loss still has a time where its header says one. */
+static wf_status log_rest(const wfi_vdif_stream *stream, const wfi_findings *found,
+                          const bool *used, wfi_fault_list *list, wf_error *err)
 {
     for (size_t i = 0; i < found->n_standers; i++) {
         const wfi_stander *s = &found->standers[i];
         if (used[i])
             continue;
+        const int64_t length = s->has_k ? stream->threads[s->i_thread].samples_per_frame : 0;
         WFI_TRY(wfi_fault_list_append(list,
                                       (wfi_fault){.kind = s->kind,
                                                   .i_thread = s->i_thread,
                                                   .i_file = found->i_file,
+                                                  .has_time = s->has_k,
                                                   .offset_bytes = s->offset,
                                                   .n_bytes = s->n_bytes,
-                                                  .n_frames = s->n_frames},
+                                                  .n_frames = s->n_frames,
+                                                  .first = s->has_k ? s->k * length : 0,
+                                                  .n = length},
                                       err));
     }
     return WF_OK;
@@ -286,7 +291,7 @@ wf_status wfi_vdif_log_losses(const wfi_loss_scene *scene, wfi_fault_list *list,
     for (size_t t = 0; t < scene->stream->n_threads && status == WF_OK; t++)
         status = log_thread(scene, t, used, list, err);
     for (size_t f = 0; f < scene->n_findings && status == WF_OK; f++)
-        status = log_rest(&scene->findings[f], used[f], list, err);
+        status = log_rest(scene->stream, &scene->findings[f], used[f], list, err);
     for (size_t f = 0; f < scene->n_findings; f++)
         wfi_free(used[f]);
     wfi_free(used);

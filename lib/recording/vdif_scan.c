@@ -8,6 +8,7 @@
 enum {
     BLOCK_BYTES = 1 << 20,
     AHEAD_BYTES = 1 << 16, /* headers of short frames are read several at once */
+    SECTOR_BYTES = 512,    /* of a disk */
     SHORT_FRAME = 4096,
     GRID_FRAMES = 64, /* damaged headers in a row that are stepped over by their length */
 };
@@ -32,6 +33,24 @@ static int64_t file_end(const wfi_scanner *s)
     return s->stream->files[s->i_file].input.n_bytes;
 }
 
+/* One bad place on a disk must not take its surroundings along: less is read, down to what is
+ * wanted. */
+static wf_status read_block(wfi_scanner *s, int64_t offset, size_t wanted, size_t to_read,
+                            wf_error *err)
+{
+    enum { SHRINK = 8 };
+    bool refused = true;
+    s->block_bytes = 0;
+    while (refused) {
+        WFI_TRY(wfi_vdif_read(s->stream, s->i_file, offset, s->block, to_read, &s->block_bytes,
+                              &refused, err));
+        if (to_read <= wanted)
+            break;
+        to_read = to_read / SHRINK > wanted ? to_read / SHRINK : wanted;
+    }
+    return WF_OK;
+}
+
 /* Bytes from a place on; fewer than wanted only where the file ends or cannot be read. */
 static wf_status view(wfi_scanner *s, int64_t offset, size_t wanted, size_t to_read,
                       const uint8_t **bytes, size_t *n, wf_error *err)
@@ -45,12 +64,9 @@ static wf_status view(wfi_scanner *s, int64_t offset, size_t wanted, size_t to_r
         wanted = (size_t)(end - offset);
     if (offset < s->block_offset ||
         offset + (int64_t)wanted > s->block_offset + (int64_t)s->block_bytes) {
-        bool refused = false;
         if (end - offset < (int64_t)to_read)
             to_read = (size_t)(end - offset);
-        s->block_bytes = 0;
-        WFI_TRY(wfi_vdif_read(s->stream, s->i_file, offset, s->block, to_read, &s->block_bytes,
-                              &refused, err));
+        WFI_TRY(read_block(s, offset, wanted, to_read, err));
         s->block_offset = offset;
     }
     *bytes = s->block + (offset - s->block_offset);
@@ -120,7 +136,7 @@ wf_status wfi_scanner_search(wfi_scanner *s, int64_t from, int64_t end, int64_t 
             at += i + 1;
             continue;
         }
-        at += i > 0 ? i : BLOCK_BYTES; /* a block that cannot be read is stepped over */
+        at += i > 0 ? i : SECTOR_BYTES; /* what cannot be read is stepped over */
     }
     return WF_OK;
 }

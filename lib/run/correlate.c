@@ -18,6 +18,7 @@
 #include "base/status.h"
 #include "run/calibration.h"
 #include "run/monitor.h"
+#include "run/losses.h"
 #include "run/parallel.h"
 #include "run/session.h"
 #include "run/tasks.h"
@@ -293,6 +294,7 @@ static wf_status run_all(correlation *run, const wf_observation *observation, co
 {
     const wf_correlate_options *options = run->options;
     const wf_plan_options plan_options = {.kernels = options->kernels};
+    run->session.keep_going = options->keep_going;
     WFI_TRY(wfi_session_open(&run->session, observation, options->scan_name, &plan_options,
                              options->warn, options->context, err));
     wf_plan_describe(run->session.plan, run->summary->plan, sizeof run->summary->plan);
@@ -308,6 +310,7 @@ static wf_status run_all(correlation *run, const wf_observation *observation, co
     WFI_TRY(wfi_flags_finish(&run->flags, run->writer, err));
     run->summary->n_flagged = run->flags.n_flagged;
     WFI_TRY(summarise_streams(run, err));
+    WFI_TRY(wfi_summarise_losses(&run->session, run->asked_samples, run->summary, err));
     return wf_fits_idi_finish(run->writer, err);
 }
 
@@ -362,6 +365,9 @@ wf_status wf_correlate(const wf_observation *observation, const char *output_pat
 void wf_correlate_summary_release(wf_correlate_summary *summary)
 {
     wfi_free(summary->streams);
+    wfi_free(summary->recordings);
     summary->streams = NULL;
     summary->n_streams = 0;
+    summary->recordings = NULL;
+    summary->n_recordings = 0;
 }

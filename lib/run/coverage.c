@@ -7,6 +7,7 @@
  */
 #include "run/coverage.h"
 
+#include <math.h>
 #include <stdio.h>
 
 #include "base/status.h"
@@ -62,6 +63,33 @@ static bool station_meets_scan(const wf_observation *observation,
     return false;
 }
 
+/* Half a year or more apart: VDIF counts from a reference epoch, which recorders get wrong. */
+static void suggest_epoch(char *text, size_t capacity, const wf_observation *observation,
+                          const wf_recording *const *recordings, size_t i_station,
+                          const wf_scan *scan)
+{
+    static const double NEARLY_HALF_A_YEAR_S = 170.0 * 86400.0;
+    enum { FIRST_YEAR = 2000 };
+    char date[WF_INSTANT_TEXT_BYTES];
+    int year = 0;
+    int month = 0;
+    wf_instant_format(date, scan->start, 0);
+    if (sscanf(date, "%d-%d", &year, &month) != 2)
+        return;
+    for (size_t r = 0; r < observation->n_recordings; r++) {
+        if (observation->recordings[r].i_station != i_station)
+            continue;
+        const double apart_s =
+            wf_instant_difference_s(recorded(observation, recordings, r).begin, scan->start);
+        if (fabs(apart_s) > NEARLY_HALF_A_YEAR_S)
+            snprintf(text, capacity,
+                     ", or, if the headers' reference epoch is wrong, add reference_epoch: %d to "
+                     "the recording",
+                     2 * (year - FIRST_YEAR) + (month > 6 ? 1 : 0));
+        return;
+    }
+}
+
 static wf_status station_meets_nothing(const wf_observation *observation,
                                        const wf_recording *const *recordings, size_t i_station,
                                        const wf_scan *scan, wf_error *err)
@@ -77,11 +105,13 @@ static wf_status station_meets_nothing(const wf_observation *observation,
         break;
     }
     wf_instant_format(start, scan->start, 3);
+    char epoch[128] = "";
+    suggest_epoch(epoch, sizeof epoch, observation, recordings, i_station, scan);
     return wfi_fail(err, WF_RANGE,
                     "station %s: its recording runs from %s to %s UTC and meets none of its scans "
                     "(%s starts at %s); mend the scans' start or the station's clock, or take the "
-                    "station out of their stations:",
-                    observation->stations[i_station].name, from, to, scan->name, start);
+                    "station out of their stations:%s",
+                    observation->stations[i_station].name, from, to, scan->name, start, epoch);
 }
 
 static void warn_of_missed_scan(const wf_observation *observation, size_t i_station,
@@ -114,6 +144,46 @@ static wf_status check_station(const wf_observation *observation,
     if (first == NULL || n_met > 0)
         return WF_OK;
     return station_meets_nothing(observation, recordings, i_station, first, err);
+}
+
+/* A recording that begins whole seconds late and ends as much late, or early and early: its tags
+ * may be off. */
+static void warn_of_offset(const wf_observation *observation, const wf_recording *const *recordings,
+                           size_t r, const wf_scan *scan, wf_warn warn, void *context)
+{
+    static const double LEAST_S = 0.5;
+    static const double ROUNDING_S = 0.1; /* delays, and clocks that are not known */
+    const stretch is = recorded(observation, recordings, r);
+    const stretch should = of_scan(scan);
+    const double late_s = wf_instant_difference_s(is.begin, should.begin);
+    const double early_s = wf_instant_difference_s(should.end, is.end);
+    double shift_s = 0;
+    if (late_s > LEAST_S)
+        shift_s = -ceil(late_s - ROUNDING_S);
+    else if (early_s > LEAST_S)
+        shift_s = ceil(early_s - ROUNDING_S);
+    if (warn == NULL || shift_s == 0 || late_s + shift_s > ROUNDING_S ||
+        early_s - shift_s > ROUNDING_S || observation->recordings[r].time_offset_s != 0)
+        return;
+    char message[512];
+    snprintf(message, sizeof message,
+             "station %s: its recording misses the %s %.3f s of scan %s but reaches beyond its %s; "
+             "if its tags are whole seconds off, time_offset_s: %.0f in the recording mends it",
+             observation->stations[observation->recordings[r].i_station].name,
+             shift_s < 0 ? "first" : "last", shift_s < 0 ? late_s : early_s, scan->name,
+             shift_s < 0 ? "end" : "beginning", shift_s);
+    warn(context, message);
+}
+
+static void warn_of_offsets(const wf_observation *observation,
+                            const wf_recording *const *recordings, const bool *scan_wanted,
+                            wf_warn warn, void *context)
+{
+    for (size_t r = 0; r < observation->n_recordings; r++)
+        for (size_t s = 0; s < observation->n_scans; s++)
+            if (scan_wanted[s] &&
+                observation->scans[s].station_takes_part[observation->recordings[r].i_station])
+                warn_of_offset(observation, recordings, r, &observation->scans[s], warn, context);
 }
 
 static bool any_two_stations_meet(const wf_observation *observation,
@@ -163,6 +233,7 @@ wf_status wfi_coverage_check(const wf_observation *observation,
             recorded_at_all = observation->recordings[r].i_station == i;
         n_recorded += recorded_at_all;
     }
+    warn_of_offsets(observation, recordings, scan_wanted, warn, context);
     if (n_recorded > 1 && !any_two_stations_meet(observation, recordings))
         return stations_never_meet(observation, recordings, err);
     return WF_OK;

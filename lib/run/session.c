@@ -2,6 +2,7 @@
 /* Open, check and plan: everything that can be refused is refused before the first sample. */
 #include "run/session.h"
 
+#include <stdio.h>
 #include <string.h>
 
 #include "base/memory.h"
@@ -38,18 +39,32 @@ static wf_status choose_scans(wfi_session *session, const char *scan_name, wf_er
     return any ? WF_OK : unknown_scan(observation, scan_name, err);
 }
 
-static wf_status open_recordings(wfi_session *session, wf_error *err)
+static void pass_warnings(const wf_recording *recording, const char *station, wf_warn warn,
+                          void *context)
+{
+    for (size_t i = 0; warn != NULL && i < wf_recording_n_warnings(recording); i++) {
+        char text[640];
+        snprintf(text, sizeof text, "station %s: %s", station, wf_recording_warning(recording, i));
+        warn(context, text);
+    }
+}
+
+static wf_status open_recordings(wfi_session *session, wf_warn warn, void *context, wf_error *err)
 {
     const wf_observation *observation = session->observation;
     WFI_TRY(wfi_allocate(&session->recordings, observation->n_recordings,
                          sizeof *session->recordings, "recordings", err));
     for (size_t r = 0; r < observation->n_recordings; r++) {
-        const wf_recording_entry *entry = &observation->recordings[r];
-        const wf_status status = wf_recording_open(&session->recordings[r], entry, err);
+        wf_recording_entry entry = observation->recordings[r];
+        const char *station = observation->stations[entry.i_station].name;
+        entry.keep_going = session->keep_going;
+        entry.owner = station;
+        const wf_status status = wf_recording_open(&session->recordings[r], &entry, err);
         if (status != WF_OK) {
-            wfi_prefix(err, "station %s: ", observation->stations[entry->i_station].name);
+            wfi_prefix(err, "station %s: ", station);
             return status;
         }
+        pass_warnings(session->recordings[r], station, warn, context);
     }
     return WF_OK;
 }
@@ -97,9 +112,11 @@ wf_status wfi_session_open(wfi_session *session, const wf_observation *observati
                            const char *scan_name, const wf_plan_options *plan_options, wf_warn warn,
                            void *context, wf_error *err)
 {
-    *session = (wfi_session){.observation = observation, .plan_options = *plan_options};
+    *session = (wfi_session){.observation = observation,
+                             .plan_options = *plan_options,
+                             .keep_going = session->keep_going};
     WFI_TRY(choose_scans(session, scan_name, err));
-    WFI_TRY(open_recordings(session, err));
+    WFI_TRY(open_recordings(session, warn, context, err));
     WFI_TRY(wfi_coverage_check(observation, (const wf_recording *const *)session->recordings,
                                session->scan_wanted, warn, context, err));
     WFI_TRY(wfi_session_plan(session, err));

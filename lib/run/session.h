@@ -10,6 +10,7 @@
 
 typedef struct wfi_session {
     const wf_observation *observation;
+    bool keep_going;           /* set before opening */
     wf_recording **recordings; /* [n_recordings] */
     wf_delay_model *model;
     wf_track **tracks; /* [n_scans][n_stations]; NULL: takes no part */

@@ -316,7 +316,7 @@ wf_status wf_throughput_measure(wf_throughput *out, const wf_throughput_setup *s
         return measure_invented(&run, err);
     }
     const wf_plan_options best = {0};
-    wfi_session session;
+    wfi_session session = {0};
     wf_status status = wfi_session_open(&session, job, options->scan_name, &best, options->warn,
                                         options->context, err);
     if (status == WF_OK)

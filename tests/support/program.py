@@ -26,11 +26,11 @@ class Outcome:
     err: str
 
 
-def run(*arguments, before=None, timeout_s=280, user=None):
+def run(*arguments, before=None, timeout_s=280, user=None, environment=None):
     """Run a verb. before: called in the child before the program starts."""
     done = subprocess.run([os.environ["WF_PROGRAM"], *map(str, arguments)], capture_output=True,
                           text=True, timeout=timeout_s, preexec_fn=before, user=user,
-                          check=False)
+                          env={**os.environ, **(environment or {})}, check=False)
     return Outcome(done.returncode, done.stdout, done.stderr)
 
 

@@ -254,8 +254,9 @@ typedef struct wf_recording_entry {
     bool frame_index_exact;       /* look at every header before anything is read */
     const wf_time_span *excluded; /* [n_excluded] invalid by the job, by the station's clock */
     size_t n_excluded;
-    bool keep_going; /* what the system cannot read is invalid, and no error; set by whoever
-                        opens the recording, not by the job */
+    const char *owner; /* NULL, or whose recording it is, for messages of failed reads */
+    bool keep_going;   /* what the system cannot read is invalid, and no error; set by whoever
+                          opens the recording, not by the job */
     const wf_stream *streams; /* [n_streams] */
     size_t n_streams;
 } wf_recording_entry;

@@ -7,6 +7,7 @@
 #include <stddef.h>
 #include <stdint.h>
 #include <whitefringe/observation.h>
+#include <whitefringe/recording.h>
 #include <whitefringe/simulate.h>
 #include <whitefringe/statistics.h>
 #include <whitefringe/status.h>
@@ -26,6 +27,7 @@ typedef int (*wf_progress_sink)(void *context, const wf_progress *progress);
 typedef struct wf_correlate_options {
     int n_threads;         /* 0: as many as the machine has cores */
     const char *scan_name; /* NULL: all scans */
+    bool keep_going;       /* what of a recording cannot be read is invalid, and no error */
     const char *kernels;   /* of the engine, see wf_plan_options; NULL: the fastest here */
     wf_progress_sink progress;
     wf_warn warn;
@@ -43,7 +45,14 @@ typedef struct wf_stream_summary {
     bool is_complex;
     wf_sampler_statistics component[2]; /* I and Q, real streams the first only; of some thousand
                                            samples of each integration */
+    double not_recorded_fraction;           /* of the samples asked for, outside the recording */
+    double lost_fraction[WF_FAULT_N_KINDS]; /* the same, inside it, by why they are invalid */
 } wf_stream_summary;
+
+/** What was found wrong with a recording where it was read. */
+typedef struct wf_recording_summary {
+    wf_fault faults[WF_FAULT_N_KINDS];
+} wf_recording_summary;
 
 typedef struct wf_correlate_summary {
     int64_t n_integrations;
@@ -58,6 +67,8 @@ typedef struct wf_correlate_summary {
     int64_t n_uncalibrated; /* bands of stations times integrations whose tones were to be applied
                                and too weak */
     int64_t n_flagged;      /* channels of stations times integrations that are no Gaussian noise */
+    wf_recording_summary *recordings; /* [n_recordings] of the observation */
+    size_t n_recordings;
 } wf_correlate_summary;
 
 /** Correlate a job into a FITS-IDI file.
