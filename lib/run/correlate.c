@@ -17,6 +17,7 @@
 #include "base/memory.h"
 #include "base/status.h"
 #include "run/calibration.h"
+#include "run/exclusions.h"
 #include "run/monitor.h"
 #include "run/losses.h"
 #include "run/parallel.h"
@@ -307,6 +308,7 @@ static wf_status run_all(correlation *run, const wf_observation *observation, co
     WFI_TRY(wfi_ordered_for(run->tasks.n_tasks, run->n_threads, correlate_stretch, add_stretch, run,
                             err));
     WFI_TRY(check_something_was_valid(run, err));
+    WFI_TRY(wfi_exclusions_flag(&run->session, run->writer, err));
     WFI_TRY(wfi_flags_finish(&run->flags, run->writer, err));
     run->summary->n_flagged = run->flags.n_flagged;
     WFI_TRY(summarise_streams(run, err));

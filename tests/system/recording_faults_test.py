@@ -9,6 +9,7 @@ import unittest
 from fractions import Fraction
 
 import numpy as np
+from astropy.io import fits
 
 import idi_files
 import jobs
@@ -235,6 +236,15 @@ class RecordingFaults(program.SystemTest):
         self.check_file(got, clean, share)
         self.check_near("excluded", report["streams"][0]["lost_fraction"]["excluded"],
                         2.75 / N_INTEGRATIONS, 1e-9)
+        with fits.open(self.folder / "out.fits") as file:
+            flags = file["FLAG"].data
+            self.assertEqual(len(flags), 1)
+            self.assertEqual(list(flags["ANTS"][0]), [1, 0])  # Alder with everybody
+            self.assertEqual(flags["REASON"][0].strip(), "the antenna was slewing")
+            midnight = times.of_mjd(times.mjd_of(START)[0])
+            days = [float(t - midnight) / 86400 for t in (begin, end)]
+            # FLAG's TIMERANG is of single precision: 1 ms in a day is 1e-8 of it
+            self.check_near("times", np.asarray(flags["TIMERANG"][0], dtype=float), days, 6e-8)
 
 
 if __name__ == "__main__":
