@@ -162,8 +162,9 @@ static void warn_of_offset(const wf_observation *observation, const wf_recording
         shift_s = -ceil(late_s - ROUNDING_S);
     else if (early_s > LEAST_S)
         shift_s = ceil(early_s - ROUNDING_S);
-    if (warn == NULL || shift_s == 0 || late_s + shift_s > ROUNDING_S ||
-        early_s - shift_s > ROUNDING_S || observation->recordings[r].time_offset_s != 0)
+    if (warn == NULL || shift_s == 0 || common_s(is, should) <= 0 ||
+        late_s + shift_s > ROUNDING_S || early_s - shift_s > ROUNDING_S ||
+        observation->recordings[r].time_offset_s != 0)
         return;
     char message[512];
     snprintf(message, sizeof message,

@@ -121,6 +121,21 @@ static void coverage_refuses_stations_that_never_met(void **state)
     wf_check_refused(check(&s, &err), WF_RANGE, &err, "no two stations were recorded");
 }
 
+/* Alder's recording of 101..111 s, over a scan of 100..110 s, and Birch's of 90..220 s. */
+static void coverage_suspects_tags_a_second_off(void **state)
+{
+    (void)state;
+    set_up s;
+    begin(&s);
+    s.wanted[1] = false;
+    s.recordings[0] = recorded(101, 111);
+    wf_error err = WF_ERROR_INIT;
+    wf_check_ok(check(&s, &err), &err);
+    assert_int_equal(s.n_warnings, 1);
+    assert_non_null(strstr(s.warning, "Alder"));
+    assert_non_null(strstr(s.warning, "time_offset_s: -1 "));
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -128,6 +143,7 @@ int main(void)
         cmocka_unit_test(coverage_warns_of_a_scan_that_one_station_missed),
         cmocka_unit_test(coverage_refuses_a_station_that_met_no_scan),
         cmocka_unit_test(coverage_refuses_stations_that_never_met),
+        cmocka_unit_test(coverage_suspects_tags_a_second_off),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
