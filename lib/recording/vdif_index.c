@@ -10,7 +10,7 @@
 #include "recording/vdif_scan.h"
 
 /* Recordings of no more frames are looked at header by header: that takes milliseconds. */
-enum { FEW_FRAMES = 1 << 15 };
+enum { FEW_FRAMES = 1 << 13 };
 
 /* What stands in an interval once every header in it was seen. */
 typedef struct wfi_refined {

@@ -15,7 +15,7 @@
 enum {
     HEAD_BYTES = 64 << 20, /* looked at from the beginning, of all files together, but ... */
     HEAD_LEAST = 512,      /* ... no fewer frames than this of each, */
-    HEAD_MOST = 8192,      /* nor more than this */
+    HEAD_MOST = 1024,      /* nor more than this */
     N_PLACES = 15,         /* in the middle of a file */
     FRAMES_PER_PLACE = 128,
     TAIL_FRAMES = 512,
