@@ -8,6 +8,7 @@
 #include "base/status.h"
 #include "base/text.h"
 #include "delays_table.h"
+#include "progress.h"
 #include "verbs.h"
 
 static const double DEG_PER_RAD = 57.29577951308232088;
@@ -140,6 +141,19 @@ static wf_status check_name(const char *wanted, const char *kind, const void *fi
     return status;
 }
 
+static wf_status warn_of_orientation(const settings *asked, const wf_observation *o,
+                                     const wf_delay_model *model, wf_error *err)
+{
+    progress none = {0};
+    bool *is_wanted = NULL;
+    WFI_TRY(wfi_allocate(&is_wanted, o->n_scans, sizeof is_wanted[0], "scans", err));
+    for (size_t i = 0; i < o->n_scans; i++)
+        is_wanted[i] = asked->scan == NULL || strcmp(asked->scan, o->scans[i].name) == 0;
+    wf_delay_warn_of_orientation(model, is_wanted, progress_warn, &none);
+    wfi_free(is_wanted);
+    return WF_OK;
+}
+
 static wf_status run(const settings *asked, wf_error *err)
 {
     wf_observation *o = NULL;
@@ -154,6 +168,8 @@ static wf_status run(const settings *asked, wf_error *err)
     if (status == WF_OK)
         status = wf_delay_model_create(&model, o, err);
     delay_table out = {.observation = o, .model = model};
+    if (status == WF_OK)
+        status = warn_of_orientation(asked, o, model, err);
     if (status == WF_OK)
         status = fill_table(&out, asked, err);
     if (status == WF_OK)

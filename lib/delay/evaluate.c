@@ -146,8 +146,8 @@ static void add_antenna(const view *v, wf_delay *out)
     const double offset_s = station->axis_offset_m / WFI_SPEED_OF_LIGHT_M_PER_S;
     if (terms->axis_offset) {
         /* the wave reaches the antenna before the point of its fixed axis that is its position */
-        out->axis_offset_s = -offset_s * in_vacuum;
-        out->axis_refraction_s = -offset_s * (factor - in_vacuum);
+        out->axis_offset_s = 0.0 - offset_s * in_vacuum;
+        out->axis_refraction_s = offset_s * (in_vacuum - factor);
     }
     if (terms->thermal_expansion && v->site->antenna != NULL) {
         const wf_instant warmed = wf_instant_add(v->moment->t, -STEEL_LAG_S);

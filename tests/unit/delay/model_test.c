@@ -257,6 +257,55 @@ static void every_failing_allocation_is_reported(void **state)
 #endif
 }
 
+typedef struct told {
+    int n;
+    char last[512];
+} told;
+
+static void remember(void *context, const char *message)
+{
+    told *t = context;
+    t->n++;
+    snprintf(t->last, sizeof t->last, "%s", message);
+}
+
+/* The scan of 2026-03-01 at noon lies between rows 3 to 6 of the scene's days. */
+static void doubtful_orientation_is_told_of(void **state)
+{
+    (void)state;
+    static const struct {
+        int i_day;
+        int n_told;
+    } cases[] = {{2, 0}, {3, 1}, {6, 1}, {7, 0}};
+    for (size_t i = 0; i < sizeof cases / sizeof cases[0]; i++) {
+        scene s;
+        scene_set(&s);
+        s.days[cases[i].i_day].predicted = true;
+        wf_delay_model *model = scene_model(&s);
+        told t = {0};
+        wf_delay_warn_of_orientation(model, NULL, remember, &t);
+        assert_int_equal(t.n, cases[i].n_told);
+        if (t.n > 0)
+            assert_non_null(strstr(t.last, "the Earth orientation of scan S01 is predicted (1 of "
+                                           "its 4 rows), not measured"));
+        static const bool none[] = {false};
+        wf_delay_warn_of_orientation(model, none, remember, &t);
+        wf_delay_warn_of_orientation(model, NULL, NULL, NULL);
+        assert_int_equal(t.n, cases[i].n_told);
+        wf_delay_model_destroy(model);
+    }
+    scene s;
+    scene_set(&s);
+    s.observation.earth_orientation.n_days = 5; /* to 2026-03-01 */
+    s.observation.earth_orientation.extrapolate_days = 1;
+    wf_delay_model *model = scene_model(&s);
+    told t = {0};
+    wf_delay_warn_of_orientation(model, NULL, remember, &t);
+    assert_int_equal(t.n, 1);
+    assert_non_null(strstr(t.last, "continued beyond the series (2 of its 4 rows)"));
+    wf_delay_model_destroy(model);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -268,6 +317,7 @@ int main(void)
         cmocka_unit_test(uvw_are_east_and_north),
         cmocka_unit_test(what_cannot_be_modelled_is_refused_at_once),
         cmocka_unit_test(evaluate_refuses_what_it_has_not),
+        cmocka_unit_test(doubtful_orientation_is_told_of),
         cmocka_unit_test(tables_alone_do_without_earth_orientation),
         cmocka_unit_test(every_failing_allocation_is_reported),
     };

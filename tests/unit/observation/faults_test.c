@@ -408,6 +408,37 @@ static void job_refuses_earth_orientation_with_gaps(void **state)
     CHECK_FAULTS(faults);
 }
 
+static void job_refuses_weather_that_cannot_be(void **state)
+{
+    (void)state;
+    static const fault faults[] = {
+        {"    mount: xy_east\n", "    weather: [{pressure_hpa: 1.013}]\n",
+         "7: stations[0].weather[0].pressure_hpa: expected a pressure in hPa, from 300 to 1100, "
+         "found 1.013; 1 hPa is 1 mbar, or 100 Pa"},
+        {"    mount: xy_east\n", "    weather: [{pressure_hpa: 980, relative_humidity: 80}]\n",
+         "7: stations[0].weather[0].relative_humidity: expected a relative humidity, from 0 to 1, "
+         "found 80; divide by 100 what is in per cent"},
+        {"    mount: xy_east\n", "    weather: [{pressure_hpa: 980}, {pressure_hpa: 981}]\n",
+         "7: stations[0].weather[0]: time is missing; only a record that stands alone, for all "
+         "times, does without"},
+        {"    mount: xy_east\n", "    weather: [{time: 2026-03-01T12:00:00}]\n",
+         "7: stations[0].weather[0]: pressure_hpa, temperature_c or relative_humidity is missing; "
+         "add at least one"},
+        {"    mount: xy_east\n",
+         "    weather: [{time: 2026-03-01T12:00:00, pressure_hpa: 980}, {time: "
+         "2026-03-01T12:00:00, pressure_hpa: 981}]\n",
+         "7: stations[0].weather[1].time: found 2026-03-01T12:00:00, which is not later than the "
+         "record before; list them in order"},
+        {"    mount: xy_east\n", "    wet_from_weather: true\n",
+         "7: stations[0].wet_from_weather: needs weather with temperature_c and "
+         "relative_humidity"},
+        {"    mount: xy_east\n", "    zenith_wet_delay_m: 120\n",
+         "7: stations[0].zenith_wet_delay_m: expected a zenith wet delay in m, from -0.1 to 1, "
+         "found 120; divide by 1000 what is in mm"},
+    };
+    CHECK_FAULTS(faults);
+}
+
 /* The job up to one of its keys, and another end. */
 static void check_other_end(const char *key, const char *end, const char *message)
 {
@@ -451,6 +482,7 @@ int main(void)
         cmocka_unit_test(job_refuses_recordings_that_contradict),
         cmocka_unit_test(job_refuses_a_correlation_that_does_not_add_up),
         cmocka_unit_test(job_refuses_earth_orientation_with_gaps),
+        cmocka_unit_test(job_refuses_weather_that_cannot_be),
         cmocka_unit_test(job_refuses_missing_parts),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);

@@ -299,6 +299,32 @@ static void job_takes_a_c04_file_and_its_options(void **state)
     wf_observation_destroy(job);
 }
 
+static void job_keeps_the_air_over_a_station(void **state)
+{
+    (void)state;
+    char *text = edited_job("    mount: xy_east\n",
+                            "    weather: [{time: 2026-03-01T12:00:00, pressure_hpa: 980.5}, "
+                            "{time: 2026-03-01T13:00:00, pressure_hpa: 981}]\n"
+                            "    vmf1: [{hydrostatic_a: 0.00125, wet_a: 0.0006}]\n"
+                            "    zenith_wet_delay_m: 0.12\n    gradient_east_m: -5e-4\n"
+                            "    elevation_limit_deg: 5\n");
+    wf_observation *job = load(text);
+    free(text);
+    const wf_station *station = &job->stations[0];
+    assert_int_equal(station->n_weather, 2);
+    assert_true(station->weather[0].pressure_hpa == 980.5);
+    assert_true(isnan(station->weather[1].temperature_c));
+    assert_true(wf_instant_difference_s(station->weather[1].time, station->weather[0].time) ==
+                3600.0);
+    assert_int_equal(station->n_mapping, 1);
+    assert_true(station->mapping[0].hydrostatic_a == 0.00125);
+    assert_true(station->mapping[0].wet_a == 0.0006);
+    assert_true(station->zenith_wet_delay_m == 0.12 && station->gradient_east_m == -5e-4);
+    wf_check_near("limit", station->elevation_limit_rad, PI / 36.0, 1e-16, "rad");
+    assert_true(job->stations[1].elevation_limit_rad == 0.0 && job->stations[1].n_weather == 0);
+    wf_observation_destroy(job);
+}
+
 /* MJD 61100 is 2026-03-01 (above). */
 static void job_takes_times_of_day_and_day_numbers(void **state)
 {
@@ -400,6 +426,7 @@ int main(void)
         cmocka_unit_test(job_takes_earth_orientation_from_a_file),
         cmocka_unit_test(job_takes_a_c04_file_and_its_options),
         cmocka_unit_test(job_takes_times_of_day_and_day_numbers),
+        cmocka_unit_test(job_keeps_the_air_over_a_station),
         cmocka_unit_test(job_refuses_aliases_that_multiply),
         cmocka_unit_test(job_survives_every_failed_allocation),
         cmocka_unit_test(job_cut_at_any_byte_never_crashes),
