@@ -8,9 +8,10 @@
 #include "base/status.h"
 #include "base/turns.h"
 
-bool wfi_batch_serves(size_t n)
+bool wfi_batch_serves(size_t n, bool rotated)
 {
-    return n >= WFI_BATCH_CHANNELS_MIN && n <= WFI_BATCH_CHANNELS_MAX && (n & (n - 1)) == 0;
+    const size_t least = (size_t)WFI_BATCH_POINTS_MIN * (rotated ? 2 : 1);
+    return n >= least && n <= WFI_BATCH_POINTS_MAX && (n & (n - 1)) == 0;
 }
 
 /* Radix 8 as often as it goes, the last one or two stages being of radix 4. */
@@ -74,19 +75,30 @@ void wfi_batch_plan_destroy(wfi_batch_plan *plan)
     *plan = (wfi_batch_plan){0};
 }
 
+static wf_status create_phases(wfi_batch_phases *phases, size_t n, wf_error *err)
+{
+    const size_t size = n / WFI_PHASE_BLOCK * WFI_BATCH_LANES_MAX;
+    WFI_TRY(wfi_allocate(&phases->block_re, size, sizeof(float), "batches", err));
+    return wfi_allocate(&phases->block_im, size, sizeof(float), "batches", err);
+}
+
 wf_status wfi_batch_scratch_create(wfi_batch_scratch *scratch, size_t n, size_t n_streams,
                                    wf_error *err)
 {
-    static const char what[] = "batches of segments";
-    const size_t n_blocks = n / WFI_PHASE_BLOCK;
-    const size_t lanes = WFI_BATCH_LANES_MAX;
+    const size_t size = n * 2 * WFI_BATCH_LANES_MAX;
     scratch->n_streams = n_streams;
-    WFI_TRY(wfi_allocate(&scratch->phases.block_re, n_blocks * lanes, sizeof(float), what, err));
-    WFI_TRY(wfi_allocate(&scratch->phases.block_im, n_blocks * lanes, sizeof(float), what, err));
-    WFI_TRY(wfi_allocate(&scratch->works, n_streams, sizeof(float *), what, err));
+    WFI_TRY(create_phases(&scratch->rotation, n, err));
+    WFI_TRY(create_phases(&scratch->phases, n, err));
+    WFI_TRY(wfi_allocate(&scratch->works, n_streams, sizeof(float *), "batches", err));
     for (size_t i = 0; i < n_streams; i++)
-        WFI_TRY(wfi_allocate(&scratch->works[i], n * 2 * lanes, sizeof(float), what, err));
+        WFI_TRY(wfi_allocate(&scratch->works[i], size, sizeof(float), "batches", err));
     return WF_OK;
+}
+
+static void destroy_phases(wfi_batch_phases *phases)
+{
+    wfi_free(phases->block_re);
+    wfi_free(phases->block_im);
 }
 
 void wfi_batch_scratch_destroy(wfi_batch_scratch *scratch)
@@ -94,7 +106,7 @@ void wfi_batch_scratch_destroy(wfi_batch_scratch *scratch)
     for (size_t i = 0; scratch->works != NULL && i < scratch->n_streams; i++)
         wfi_free(scratch->works[i]);
     wfi_free(scratch->works);
-    wfi_free(scratch->phases.block_re);
-    wfi_free(scratch->phases.block_im);
+    destroy_phases(&scratch->rotation);
+    destroy_phases(&scratch->phases);
     *scratch = (wfi_batch_scratch){0};
 }

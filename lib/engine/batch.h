@@ -3,7 +3,7 @@
  * lane.
  *
  *  A second route beside FFTW, which cannot work across transforms in vectors. It takes two-bit
- *  real samples, alone in their thread, whole segments of a power of two, and leaves the rest to
+ *  real samples, alone in their thread, in whole segments of a power of two, and leaves the rest to
  *  FFTW. No lane meets another before the channels are laid out, so that not one vector has to be
  *  shuffled.
  */
@@ -19,8 +19,8 @@
 
 enum {
     WFI_BATCH_LANES_MAX = 16,
-    WFI_BATCH_CHANNELS_MIN = 64,
-    WFI_BATCH_CHANNELS_MAX = 8192, /* beyond, a batch leaves the caches */
+    WFI_BATCH_POINTS_MIN = 64,
+    WFI_BATCH_POINTS_MAX = 8192, /* beyond, a batch leaves the caches */
     WFI_BATCH_STAGES_MAX = 5,
 };
 
@@ -31,7 +31,7 @@ typedef struct wfi_batch_stage {
     const float *twiddle; /* [step][radix - 1][2] */
 } wfi_batch_stage;
 
-/** A transform of n complex points, the halves of 2 n real samples; immutable. */
+/** A transform of n complex points: n rotated samples, or 2 n samples by two and two; immutable. */
 typedef struct wfi_batch_plan {
     size_t n;
     wfi_batch_stage stages[WFI_BATCH_STAGES_MAX];
@@ -40,8 +40,8 @@ typedef struct wfi_batch_plan {
     float *twiddles; /* of all stages */
 } wfi_batch_plan;
 
-/** Can segments of n channels go this way? */
-bool wfi_batch_serves(size_t n);
+/** Can transforms of n complex points go this way? With rotation n is 128 at least. */
+bool wfi_batch_serves(size_t n, bool rotated);
 
 wf_status wfi_batch_plan_create(wfi_batch_plan *plan, size_t n, wf_error *err);
 void wfi_batch_plan_destroy(wfi_batch_plan *plan);
@@ -68,12 +68,13 @@ typedef struct wfi_batch_phases {
 
 /** What a batch of one thread needs beside its plan. */
 typedef struct wfi_batch_scratch {
-    wfi_batch_phases phases;
-    float **works; /* [n_streams] each [n][2][lanes] */
+    wfi_batch_phases rotation; /* of the samples */
+    wfi_batch_phases phases;   /* of the channels */
+    float **works;             /* [n_streams] each [n][2][lanes] */
     size_t n_streams;
 } wfi_batch_scratch;
 
-/** Room for batches of n channels and n_streams streams; n = 0: none. */
+/** Room for batches of n points and n_streams streams; n = 0: none. */
 wf_status wfi_batch_scratch_create(wfi_batch_scratch *scratch, size_t n, size_t n_streams,
                                    wf_error *err);
 void wfi_batch_scratch_destroy(wfi_batch_scratch *scratch);

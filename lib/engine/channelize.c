@@ -19,6 +19,16 @@ static bool fills_whole_band(const wfi_grid_stream *stream, const wfi_grid_piece
     return piece->first_channel == 0 && piece->n_channels == n && piece->first_bin == first_bin;
 }
 
+static bool are_whole_tiles(const wfi_grid_piece *pieces, size_t n_pieces)
+{
+    for (size_t p = 0; p < n_pieces; p++) {
+        if (pieces[p].first_channel % WFI_TILE_CHANNELS != 0 ||
+            pieces[p].n_channels % WFI_TILE_CHANNELS != 0)
+            return false;
+    }
+    return true;
+}
+
 wfi_channelizer wfi_channelizer_of(const wfi_kernels *kernels, const wfi_transform *transform,
                                    const wfi_grid_stream *stream, const wfi_grid_piece *pieces,
                                    size_t n_pieces, bool rotated)
@@ -30,8 +40,8 @@ wfi_channelizer wfi_channelizer_of(const wfi_kernels *kernels, const wfi_transfo
         .splits = transform->route == WFI_ROUTE_HALF && n_pieces == 1 &&
                   fills_whole_band(stream, pieces) && stream->n_fft / 2 % WFI_SPLIT_CHANNELS == 0,
     };
-    channelizer.batches =
-        channelizer.splits && kernels->batch_segments > 0 && transform->batch.n > 0;
+    channelizer.batches = kernels->batch_segments > 0 && transform->batch.n > 0 &&
+                          (channelizer.splits || (rotated && are_whole_tiles(pieces, n_pieces)));
     return channelizer;
 }
 
@@ -164,10 +174,23 @@ void wfi_channelize_place(const wfi_channelizer *channelizer, const wfi_grid_str
                    spectra->tiles[i]);
 }
 
+static const wfi_batch_phases *rotate_batch(const wfi_channelizer *channelizer,
+                                            const wfi_grid_stream *stream,
+                                            const wfi_alignment *alignments, wfi_spectra *spectra)
+{
+    double start_turns[WFI_BATCH_LANES_MAX];
+    double step_turns[WFI_BATCH_LANES_MAX];
+    for (size_t s = 0; s < channelizer->kernels->batch_segments; s++)
+        wfi_align_rotation(stream, &alignments[s], &start_turns[s], &step_turns[s]);
+    channelizer->kernels->batch_phases(&spectra->batch.rotation, start_turns, step_turns, 1.0,
+                                       stream->n_fft);
+    return &spectra->batch.rotation;
+}
+
 double wfi_channelize_batch_transform(const wfi_channelizer *channelizer,
-                                      const wfi_unpacker *unpacker, const wf_packed *packed,
-                                      const wfi_alignment *alignments, size_t i,
-                                      wfi_spectra *spectra)
+                                      const wfi_grid_stream *stream, const wfi_unpacker *unpacker,
+                                      const wf_packed *packed, const wfi_alignment *alignments,
+                                      size_t i, wfi_spectra *spectra)
 {
     enum { SAMPLES_OF_A_BYTE = 4, SAMPLE_BITS = 2 };
     wfi_batch_samples samples = {.bytes = packed->bytes};
@@ -176,8 +199,24 @@ double wfi_channelize_batch_transform(const wfi_channelizer *channelizer,
         samples.byte[s] = (uint32_t)(first / SAMPLES_OF_A_BYTE);
         samples.shift[s] = (uint32_t)(first % SAMPLES_OF_A_BYTE) * SAMPLE_BITS;
     }
+    const wfi_batch_phases *rotation = NULL;
+    if (channelizer->rotated) /* the same for all streams of the bundle */
+        rotation = i == 0 ? rotate_batch(channelizer, stream, alignments, spectra)
+                          : &spectra->batch.rotation;
     return channelizer->kernels->batch_transform(&channelizer->transform->batch, &samples,
-                                                 unpacker->level, spectra->batch.works[i]);
+                                                 unpacker->level, rotation,
+                                                 spectra->batch.works[i]);
+}
+
+static void place_batch(const wfi_channelizer *channelizer, const wfi_grid_piece *piece,
+                        const wfi_destination *to, size_t n_streams, const wfi_spectra *spectra)
+{
+    const int64_t n_fft = (int64_t)channelizer->transform->n_fft;
+    const int64_t bin = piece->first_bin % n_fft;
+    for (size_t i = 0; i < n_streams; i++)
+        channelizer->kernels->batch_place(
+            &channelizer->transform->batch, to, &spectra->batch.phases,
+            (size_t)(bin < 0 ? bin + n_fft : bin), spectra->batch.works[i], spectra->tiles[i]);
 }
 
 void wfi_channelize_batch_place(const wfi_channelizer *channelizer, const wfi_grid_stream *stream,
@@ -189,15 +228,20 @@ void wfi_channelize_batch_place(const wfi_channelizer *channelizer, const wfi_gr
     double first_turns[WFI_BATCH_LANES_MAX];
     double step_turns[WFI_BATCH_LANES_MAX];
     for (size_t s = 0; s < kernels->batch_segments; s++)
-        wfi_align_channels(stream, piece, &alignments[s], band_first_hz, false, &first_turns[s],
-                           &step_turns[s]);
-    kernels->batch_phases(&spectra->batch.phases, first_turns, step_turns, 0.5, piece->n_channels);
+        wfi_align_channels(stream, piece, &alignments[s], band_first_hz, channelizer->rotated,
+                           &first_turns[s], &step_turns[s]);
+    kernels->batch_phases(&spectra->batch.phases, first_turns, step_turns,
+                          channelizer->splits ? 0.5 : 1.0, piece->n_channels);
     const wfi_destination to = {
+        .first_channel = piece->first_channel,
         .n_channels = piece->n_channels,
-        .conjugate = runs_backwards(stream, false),
+        .conjugate = runs_backwards(stream, channelizer->rotated),
         .tile_stride = tile_stride,
     };
-    kernels->batch_split(&channelizer->transform->batch, &to, &spectra->batch.phases,
-                         channelizer->transform->twiddle, n_streams, spectra->batch.works,
-                         spectra->tiles);
+    if (channelizer->splits)
+        kernels->batch_split(&channelizer->transform->batch, &to, &spectra->batch.phases,
+                             channelizer->transform->twiddle, n_streams, spectra->batch.works,
+                             spectra->tiles);
+    else
+        place_batch(channelizer, piece, &to, n_streams, spectra);
 }

@@ -41,7 +41,7 @@ typedef struct wfi_spectra {
 } wfi_spectra;
 
 /** given  n_streams   most of any bundle
- *         n_batch     channels of the longest batch, 0: none
+ *         n_batch     points of the longest batch, 0: none
  *         n_channels  of a band
  *         n_fft       the longest */
 wf_status wfi_spectra_create(wfi_spectra *spectra, size_t n_streams, size_t n_channels,
@@ -59,16 +59,16 @@ void wfi_channelize_place(const wfi_channelizer *channelizer, const wfi_grid_str
                           double band_first_hz, size_t n_streams, size_t tile_stride,
                           wfi_spectra *spectra);
 
-/** Decode and transform a batch of segments of one stream.
+/** Decode and transform a batch of segments of stream i of a bundle, the first one first.
  *
  *  given    packed      of its thread
  *           alignments  [batch_segments]
  *  returns              sum of the samples' squares
  */
 double wfi_channelize_batch_transform(const wfi_channelizer *channelizer,
-                                      const wfi_unpacker *unpacker, const wf_packed *packed,
-                                      const wfi_alignment *alignments, size_t i,
-                                      wfi_spectra *spectra);
+                                      const wfi_grid_stream *stream, const wfi_unpacker *unpacker,
+                                      const wf_packed *packed, const wfi_alignment *alignments,
+                                      size_t i, wfi_spectra *spectra);
 
 /** wfi_channelize_place of a batch; spectra->tiles are those of its first segment. */
 void wfi_channelize_batch_place(const wfi_channelizer *channelizer, const wfi_grid_stream *stream,

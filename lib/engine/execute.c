@@ -146,15 +146,18 @@ static void channelize_batch(wf_worker *worker, size_t i_bundle, const wfi_align
         const wfi_feed *feed = &plan->feeds[plan->feed_of_stream[k]];
         const wf_packed *packed =
             wf_window_thread(worker->sources[feed->i_recording].window, feed->i_thread);
-        partial->power[k] += wfi_channelize_batch_transform(channelizer, &feed->unpacker, packed,
-                                                            alignments, i, &worker->spectra);
+        partial->power[k] +=
+            wfi_channelize_batch_transform(channelizer, &plan->grid->streams[k], &feed->unpacker,
+                                           packed, alignments, i, &worker->spectra);
         partial->valid_samples[k] +=
             (double)(plan->grid->streams[k].n_fft * plan->kernels->batch_segments);
     }
-    const wfi_grid_piece *piece = address_tiles(worker, bundle, 0, i_segment);
-    wfi_channelize_batch_place(channelizer, &plan->grid->streams[bundle->streams[0]], piece,
-                               alignments, plan->band_first_hz[piece->i_band], bundle->n_streams,
-                               wfi_sums_tile_stride(plan), &worker->spectra);
+    for (size_t p = 0; p < bundle->n_pieces; p++) {
+        const wfi_grid_piece *piece = address_tiles(worker, bundle, p, i_segment);
+        wfi_channelize_batch_place(channelizer, &plan->grid->streams[bundle->streams[0]], piece,
+                                   alignments, plan->band_first_hz[piece->i_band],
+                                   bundle->n_streams, wfi_sums_tile_stride(plan), &worker->spectra);
+    }
 }
 
 static bool batch_is_valid(const wf_worker *worker, const wfi_bundle *bundle, size_t first)

@@ -82,14 +82,15 @@ typedef struct wfi_kernels {
      *  they gain nothing on FFTW. */
     size_t batch_segments;
 
-    /** Transform a batch of two-bit samples.
+    /** Transform a batch of two-bit samples: two and two of them as complex ones, or rotated.
      *
-     *  given     level  [4] of the codes
-     *  returned  work   [n][2][batch_segments], bin k at plan->place[k]
+     *  given     level     [4] of the codes
+     *            rotation  phasors of the samples, or NULL
+     *  returned  work      [n][2][batch_segments], bin k at plan->place[k]
      *  returns          sum of the samples' squares
      */
     double (*batch_transform)(const wfi_batch_plan *plan, const wfi_batch_samples *samples,
-                              const float level[4], float *work);
+                              const float level[4], const wfi_batch_phases *rotation, float *work);
 
     /** `phases` of a batch; n a multiple of 16.
      *
@@ -107,6 +108,15 @@ typedef struct wfi_kernels {
     void (*batch_split)(const wfi_batch_plan *plan, const wfi_destination *to,
                         const wfi_batch_phases *phases, const float *twiddle, size_t n_streams,
                         float *const *works, float *const *tiles);
+
+    /** `place` of the segments of a batch, bins being numbered modulo the transform's length.
+     *
+     *  given     to     its phases are not used; first_channel, n_channels multiples of 16
+     *  returned  tiles  of the first segment; the others' follow it
+     */
+    void (*batch_place)(const wfi_batch_plan *plan, const wfi_destination *to,
+                        const wfi_batch_phases *phases, size_t first_bin, const float *work,
+                        float *tiles);
 
     /** Add the sums over segments of a_i conj(b_j) of one tile.
      *

@@ -9,7 +9,9 @@
 
 #include "engine/channel_lanes.h"
 
-#include "engine/batch_lanes.h"
+#include "engine/batch_transform_lanes.h"
+
+#include "engine/batch_channel_lanes.h"
 #include "engine/cross_lanes.h"
 #include "engine/unpack_lanes.h"
 
@@ -25,4 +27,5 @@ const wfi_kernels wfi_kernels_avx512 = {
     .batch_transform = batch_transform,
     .batch_phases = batch_phases,
     .batch_split = batch_split,
+    .batch_place = batch_place,
 };

@@ -60,8 +60,9 @@ static wf_status add_transform(wfi_transforms *transforms, wfi_route route, size
         return wfi_fail(err, WF_MEMORY, "FFTW found no plan for %zu samples", n_fft);
     if (status == WF_OK && route == WFI_ROUTE_HALF)
         status = fill_twiddle(transform, err);
-    if (status == WF_OK && route == WFI_ROUTE_HALF && wfi_batch_serves(n_fft / 2))
-        status = wfi_batch_plan_create(&transform->batch, n_fft / 2, err);
+    const size_t n_points = route == WFI_ROUTE_HALF ? n_fft / 2 : n_fft;
+    if (status == WF_OK && wfi_batch_serves(n_points, route != WFI_ROUTE_HALF))
+        status = wfi_batch_plan_create(&transform->batch, n_points, err);
     return status;
 }
 

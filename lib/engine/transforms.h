@@ -22,7 +22,7 @@ typedef struct wfi_transform {
     wfi_route route;
     size_t n_fft;         /* samples a segment */
     float *twiddle;       /* HALF: see wfi_kernels.split */
-    wfi_batch_plan batch; /* HALF: n = 0 where the length is none of a batch */
+    wfi_batch_plan batch; /* n = 0 where the length is none of a batch */
     fftwf_plan plan;
 } wfi_transform;
 

@@ -17,11 +17,11 @@ FAMILIES = ("plain", "avx2", "avx512")
 
 
 class Kernels(Scene):
-    def make(self, sideband, n_channels):
+    def make(self, sideband, n_channels, rotation=reference.AFTER):
         """Two polarizations of three stations, one of which lost two frames."""
         band = reference.Band(receiver(REAL, sideband).zero_hz, 5.0e5, sideband)
         made = self.campaign([ALDER, BIRCH, CEDAR], bands={"low": band}, n_channels=n_channels,
-                             products=("RR", "LL", "RL", "LR"))
+                             products=("RR", "LL", "RL", "LR"), rotation=rotation)
         waves = [self.wave(31), self.wave(32)]
         for k, station in enumerate((ALDER, BIRCH, CEDAR)):
             streams = []
@@ -34,8 +34,8 @@ class Kernels(Scene):
             made.record_vdif(station.name, streams, 2, 8000, start=EARLY, missing=missing)
         return made
 
-    def check(self, sideband, n_channels):
-        made = self.make(sideband, n_channels)
+    def check(self, sideband, n_channels, rotation=reference.AFTER):
+        made = self.make(sideband, n_channels, rotation)
         job = made.write()
         rows = reference.correlate(made.setup())
         tried = 0
@@ -54,6 +54,10 @@ class Kernels(Scene):
 
     def test_batches_of_lower_bands(self):
         self.check(LOWER, 64)
+
+    def test_batches_rotated_before_the_transform(self):
+        self.check(UPPER, 64, reference.BEFORE)
+        self.check(LOWER, 64, reference.BEFORE)
 
     def test_split_of_other_lengths(self):
         self.check(UPPER, 160)

@@ -198,7 +198,7 @@ static void check_batch(const wfi_kernels *kernels, size_t n, size_t n_streams, 
             bytes[s][i] = (uint8_t)(random >> 24);
         }
         samples.bytes = bytes[s];
-        squares[s] = kernels->batch_transform(&plan, &samples, level, scratch.works[s]);
+        squares[s] = kernels->batch_transform(&plan, &samples, level, NULL, scratch.works[s]);
     }
     kernels->batch_phases(&scratch.phases, first_turns, step_turns, 0.5, n);
     const wfi_destination to = {0, n, conjugate, NULL, TILE_STRIDE};
@@ -235,7 +235,7 @@ static void batches_give_the_channels_of_two_bit_samples(void **state)
     (void)state;
     const wfi_kernels *kernels = NULL;
     for (size_t f = 0; (kernels = family(f)) != NULL; f++) {
-        for (size_t n = WFI_BATCH_CHANNELS_MIN; kernels->batch_segments > 0 && n <= 256; n *= 2) {
+        for (size_t n = WFI_BATCH_POINTS_MIN; kernels->batch_segments > 0 && n <= 256; n *= 2) {
             check_batch(kernels, n, 1, true);
             check_batch(kernels, n, 2, false);
             check_batch(kernels, n, 3, true);
@@ -247,8 +247,8 @@ static void batches_give_the_channels_of_two_bit_samples(void **state)
 static void batches_place_every_bin(void **state)
 {
     (void)state;
-    for (size_t n = WFI_BATCH_CHANNELS_MIN; n <= WFI_BATCH_CHANNELS_MAX; n *= 2) {
-        static bool taken[WFI_BATCH_CHANNELS_MAX];
+    for (size_t n = WFI_BATCH_POINTS_MIN; n <= WFI_BATCH_POINTS_MAX; n *= 2) {
+        static bool taken[WFI_BATCH_POINTS_MAX];
         wfi_batch_plan plan = {0};
         wf_error err = WF_ERROR_INIT;
         memset(taken, 0, sizeof taken);
@@ -260,8 +260,8 @@ static void batches_place_every_bin(void **state)
         assert_int_equal(plan.place[n], plan.place[0]);
         wfi_batch_plan_destroy(&plan);
     }
-    assert_false(wfi_batch_serves(96));
-    assert_false(wfi_batch_serves(32));
+    assert_false(wfi_batch_serves(96, false));
+    assert_false(wfi_batch_serves(64, true));
 }
 
 static void place_puts_bins_into_tiles(void **state)
