@@ -3,11 +3,13 @@
 #include "engine/transforms.h"
 
 #include <math.h>
+#include <stdio.h>
 
 #include "base/fftw_lock.h"
 #include "base/memory.h"
 #include "base/status.h"
 #include "base/turns.h"
+#include "engine/wisdom.h"
 
 static wfi_route route_of(const wfi_grid_stream *stream, bool rotated)
 {
@@ -16,15 +18,41 @@ static wfi_route route_of(const wfi_grid_stream *stream, bool rotated)
     return stream->n_fft % 2 == 0 ? WFI_ROUTE_HALF : WFI_ROUTE_REAL;
 }
 
-/* FFTW_ESTIMATE: measured plans differ from run to run in their last bits, and results must not. */
+/* Hands FFTW the wisdom character by character. */
+typedef struct wisdom_reader {
+    const char *const *line;
+    size_t at;
+} wisdom_reader;
+
+static int read_wisdom(void *p)
+{
+    wisdom_reader *reader = p;
+    while (*reader->line != NULL && (*reader->line)[reader->at] == '\0') {
+        reader->line++;
+        reader->at = 0;
+    }
+    return *reader->line == NULL ? EOF : (unsigned char)(*reader->line)[reader->at++];
+}
+
+static fftwf_plan ask_planner(wfi_route route, int n, float *in, fftwf_complex *out,
+                              unsigned effort)
+{
+    return route == WFI_ROUTE_REAL
+               ? fftwf_plan_dft_r2c_1d(n, in, out, effort)
+               : fftwf_plan_dft_1d(n, (fftwf_complex *)in, out, FFTW_FORWARD, effort);
+}
+
+/* A plan that is known, else one that is estimated: plans that are measured differ from run to run
+ * in their last bits, and results must not. */
 static fftwf_plan plan_transform(wfi_route route, size_t n_fft, float *in, fftwf_complex *out)
 {
     const int n = (int)(route == WFI_ROUTE_HALF ? n_fft / 2 : n_fft);
     wfi_fftw_lock();
-    const fftwf_plan plan =
-        route == WFI_ROUTE_REAL
-            ? fftwf_plan_dft_r2c_1d(n, in, out, FFTW_ESTIMATE)
-            : fftwf_plan_dft_1d(n, (fftwf_complex *)in, out, FFTW_FORWARD, FFTW_ESTIMATE);
+    wisdom_reader reader = {.line = wfi_wisdom};
+    (void)fftwf_import_wisdom(read_wisdom, &reader);
+    fftwf_plan plan = ask_planner(route, n, in, out, FFTW_MEASURE | FFTW_WISDOM_ONLY);
+    if (plan == NULL)
+        plan = ask_planner(route, n, in, out, FFTW_ESTIMATE);
     wfi_fftw_unlock();
     return plan;
 }

@@ -84,8 +84,8 @@ static void collect_bits(const wf_observation *observation, wf_recording *const 
 static size_t write_history(char *text, size_t capacity, const char *plan,
                             const char *lines[HISTORY_LINES_MAX])
 {
-    snprintf(text, capacity, "whitefringe %s, transforms by %s (estimated plans)\n%s", WF_VERSION,
-             fftwf_version, plan);
+    snprintf(text, capacity, "whitefringe %s, transforms by %s\n%s", WF_VERSION, fftwf_version,
+             plan);
     size_t n = 0;
     for (char *line = text; *line != '\0' && n < HISTORY_LINES_MAX;) {
         char *end = strchr(line, '\n');
