@@ -1,7 +1,7 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* The kernels alone, data in cache, each against what it cannot beat: the cross-multiplication
- * against the peak of multiply-additions, unpacking against copying its output within the cache,
- * phases and tiles against the bare transform of the same segment. */
+ * against the peak of multiply-additions, unpacking against filling its output within the cache,
+ * the engine's transform, phases and tiles against the bare transform of the same segment. */
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
@@ -11,7 +11,7 @@
 #include "subjects.h"
 #include "throughput/kernel_cases.h"
 
-enum { COPIES = 2000 };
+enum { FILLS = 2000 };
 
 /* Floats stored as a segment's are: a memory fill of its length, in cache. */
 typedef struct fill {
@@ -22,7 +22,7 @@ typedef struct fill {
 static bool run_fill(void *context)
 {
     const fill *run = context;
-    for (int i = 0; i < COPIES; i++) {
+    for (int i = 0; i < FILLS; i++) {
         memset(run->out, i & 0xff, run->n * sizeof *run->out);
         __asm__ volatile("" : : "r"(run->out) : "memory"); /* every fill counts */
     }
@@ -39,7 +39,7 @@ static void print_row(const bench_arguments *asked, const wfi_scene_setup *setup
                kernel, setup->n_stations, setup->n_channels, per_s, limit_per_s,
                per_s / limit_per_s, kernels);
     else
-        printf("%-28s %3zu stations %6zu channels  %9.4g G/s  limit %9.4g G/s  %5.1f %%  %s\n",
+        printf("%-31s %3zu stations %6zu channels  %9.4g G/s  limit %9.4g G/s  %5.1f %%  %s\n",
                kernel, setup->n_stations, setup->n_channels, 1e-9 * per_s, 1e-9 * limit_per_s,
                100 * per_s / limit_per_s, kernels);
     fflush(stdout);
@@ -82,12 +82,13 @@ static bool time_unpack(const bench_arguments *asked, const wfi_scene_setup *set
         return false;
     bench_subject limit = {.run = run_fill, .context = &run};
     const bool done = time_pair(asked, setup, WFI_KERNEL_UNPACK, "unpack 2-bit, samples", &limit,
-                                (double)run.n * COPIES);
+                                (double)run.n * FILLS);
     free(run.out);
     return done;
 }
 
-static bool time_phase(const bench_arguments *asked, const wfi_scene_setup *setup)
+/* The engine's transform as it is planned, and the way from its bins to tiles. */
+static bool time_transform_and_phase(const bench_arguments *asked, const wfi_scene_setup *setup)
 {
     wf_error err = WF_ERROR_INIT;
     wfi_bare_fft *bare = NULL;
@@ -99,7 +100,9 @@ static bool time_phase(const bench_arguments *asked, const wfi_scene_setup *setu
     }
     bench_transforms run = {bare, ((size_t)1 << 22) / n_fft + 1};
     bench_subject limit = {.run = bench_transforms_run, .context = &run};
-    const bool done = time_pair(asked, setup, WFI_KERNEL_PHASE, "phase and tiles, channels (FFT)",
+    const bool done = time_pair(asked, setup, WFI_KERNEL_TRANSFORM, "transform, samples (bare FFT)",
+                                &limit, (double)(run.n * n_fft)) &&
+                      time_pair(asked, setup, WFI_KERNEL_PHASE, "phase and tiles, channels (FFT)",
                                 &limit, (double)(run.n * setup->n_channels));
     wfi_bare_fft_destroy(bare);
     return done;
@@ -124,7 +127,7 @@ int main(int argc, char **argv)
     for (size_t c = 0; c < asked.channels.n; c++) {
         const wfi_scene_setup setup =
             bench_engine_setup(&asked, asked.stations.values[0], asked.channels.values[c]);
-        if (!time_unpack(&asked, &setup) || !time_phase(&asked, &setup))
+        if (!time_unpack(&asked, &setup) || !time_transform_and_phase(&asked, &setup))
             return 3;
     }
     return 0;

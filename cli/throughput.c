@@ -13,11 +13,21 @@
 
 static const double BUDGET_S = 4;
 
-static double now_s(void)
+static double read_clock(clockid_t id)
 {
     struct timespec t;
-    clock_gettime(CLOCK_MONOTONIC, &t);
+    clock_gettime(id, &t);
     return (double)t.tv_sec + 1e-9 * (double)t.tv_nsec;
+}
+
+static double now_s(void)
+{
+    return read_clock(CLOCK_MONOTONIC);
+}
+
+static double thread_s(void)
+{
+    return read_clock(CLOCK_THREAD_CPUTIME_ID);
 }
 
 static size_t or_default(int asked, size_t value)
@@ -79,6 +89,7 @@ static wf_status run(const settings *asked, wf_error *err)
             .budget_s = asked->seconds > 0 ? asked->seconds : BUDGET_S,
             .scan_name = asked->scan,
             .now_s = now_s,
+            .thread_s = thread_s,
             .cancelled = cancel_requested,
             .warn = progress_warn,
             .context = &bar,

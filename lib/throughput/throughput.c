@@ -133,6 +133,11 @@ static void fill_row(const measurement *run, const wfi_scene_setup *scene, doubl
         wfi_limits_segment_s(&run->limits, scene) / ((double)run->n_threads * segment_s);
 }
 
+static wfi_clock thread_clock(const wf_throughput_options *options)
+{
+    return options->thread_s != NULL ? options->thread_s : options->now_s;
+}
+
 static wf_status check_cancelled(const measurement *run, wf_error *err)
 {
     if (run->options->cancelled != NULL && run->options->cancelled())
@@ -145,15 +150,16 @@ static wf_status measure_own(measurement *run, const wfi_session *session, const
                              wf_error *err)
 {
     const double budget_s = OWN_SHARE * run->options->budget_s;
-    const wfi_clock now_s = run->options->now_s;
+    const wfi_clock thread_s = thread_clock(run->options);
     double all_s = 0;
     double one_s = 0;
     WFI_TRY(check_cancelled(run, err));
-    WFI_TRY(wfi_pace_measure(&all_s, session, slice, run->n_threads, budget_s, now_s, err));
+    WFI_TRY(wfi_pace_measure(&all_s, session, slice, run->n_threads, budget_s, run->options->now_s,
+                             err));
     fill_row(run, &run->scene, all_s, &run->out->own);
     WFI_TRY(check_cancelled(run, err));
-    WFI_TRY(wfi_pace_measure(&one_s, session, slice, 1, budget_s, now_s, err));
-    return wfi_stages_measure(run->out->stage_share, session, slice, &run->scene, one_s, now_s,
+    WFI_TRY(wfi_pace_measure(&one_s, session, slice, 1, budget_s, thread_s, err));
+    return wfi_stages_measure(run->out->stage_share, session, slice, &run->scene, one_s, thread_s,
                               err);
 }
 
@@ -218,7 +224,7 @@ static wf_status measure_limits(measurement *run, wf_error *err)
 {
     wf_throughput *out = run->out;
     WFI_TRY(check_cancelled(run, err));
-    WFI_TRY(wfi_limits_measure(&run->limits, &run->scene, run->options->now_s, err));
+    WFI_TRY(wfi_limits_measure(&run->limits, &run->scene, thread_clock(run->options), err));
     out->fma_flops_per_s = run->limits.fma_flops_per_s;
     out->fft_samples_per_s = (double)wfi_scene_n_fft(&run->scene) / run->limits.transform_s;
     snprintf(out->fma_vectors, sizeof out->fma_vectors, "%s", run->limits.fma_vectors);

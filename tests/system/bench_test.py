@@ -51,7 +51,7 @@ class Bench(unittest.TestCase):
 
     def test_kernels(self):
         rows = self.rows("kernels", "--stations", 2, "--channels", 64)
-        self.assertEqual(len({row["kernel"] for row in rows}), 3)
+        self.assertEqual(len({row["kernel"] for row in rows}), 4)
         for row in rows:
             self.check_positive(row)
             self.assertAlmostEqual(row["fraction_of_limit"] * row["limit_per_s"] / row["per_s"], 1,

@@ -38,6 +38,9 @@ typedef struct wf_throughput_options {
     const char *scan_name; /* with a job: which scan is tried; NULL: its first */
     /* Seconds from any origin, ever growing: the library reads no clock. */
     double (*now_s)(void);
+    /* Seconds that the calling thread has had a core, for what runs on it alone in memory: limits
+     * and stages, which other programs then disturb least. NULL: now_s. */
+    double (*thread_s)(void);
     /* Called between measurements; non-zero stops. NULL allowed. */
     int (*cancelled)(void);
     wf_warn warn; /* with a job; NULL allowed */
