@@ -147,18 +147,3 @@ def bytes_lost(frames, place, n):
 def truncated(frames, n):
     """The last frame has n bytes less."""
     return Damage(frames[:-1] + [frames[-1][:-n]], {len(frames) - 1}, "truncated", 1)
-
-
-def reset_late(frames, per_second, by):
-    """The frame number goes on for `by` frames after the second has changed: what they say is a
-    second off, and cannot be told from what stands at the end of that second."""
-    pieces, lost = [], set()
-    for i, f in enumerate(frames):
-        number = word(f, 1) & 0xFFFFFF
-        if number < by and i >= per_second:
-            f = with_word(f, 1, word(f, 1) - number + per_second - by + number)
-            lost.add(i)
-        elif i >= per_second or number >= by:
-            f = with_word(f, 1, word(f, 1) - by)
-        pieces.append(f)
-    return pieces, lost

@@ -379,6 +379,49 @@ static void vdif_islands_of_valid_frames_are_found(void **state)
     wf_recording_close(recording);
 }
 
+/* What is valid, frame by frame; the samples are not looked at. */
+static void load_and_check_validity(wf_window *window, int64_t first, int64_t end,
+                                    expectation expect)
+{
+    wf_error err = WF_ERROR_INIT;
+    for (int64_t i = first; i < end; i++) {
+        wf_check_ok(wf_window_load(window, i * SAMPLES, SAMPLES, &err), &err);
+        const bool invalid = is_invalid(wf_window_thread(window, 0), i * SAMPLES);
+        assert_int_equal(invalid, expect(3, i) == NULL);
+    }
+}
+
+/* The frame number goes on for 7 frames after every tick: those say a time nearly a second off,
+ * which stands nowhere else in the file, and must not pass for what was lost there. */
+static const frame_spec *without_the_late(uint32_t thread, int64_t frame)
+{
+    const int64_t within = frame % FRAMES_PER_SECOND;
+    return frame >= 0 && within < FRAMES_PER_SECOND - 7 ? between(0, 2000, thread, frame) : NULL;
+}
+
+static void vdif_counters_reset_late_do_not_mislead(void **state)
+{
+    (void)state;
+    FILE *file = create_file("a.vdif");
+    for (int64_t i = 0; i < 2000; i++) {
+        const int64_t within = i % FRAMES_PER_SECOND;
+        frame_spec f = frame_at(3, i);
+        f.frame = (uint32_t)((within - 7 + FRAMES_PER_SECOND) % FRAMES_PER_SECOND);
+        if (i >= 7)
+            write_frame(file, &f);
+    }
+    fclose(file);
+    wf_recording *recording = open_vdif_file("a.vdif", RATE_HZ);
+    wf_window *window = open_window(recording, 1000 * SAMPLES);
+    wf_error err = WF_ERROR_INIT;
+    wf_fault faults[WF_FAULT_N_KINDS];
+    load_and_check_validity(window, 0, 1900, without_the_late);
+    wf_check_ok(wf_recording_faults(recording, faults, &err), &err);
+    assert_int_equal(faults[WF_FAULT_WRONG_TIME].n_frames, 3 * 7);
+    wf_window_destroy(window);
+    wf_recording_close(recording);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -388,6 +431,7 @@ int main(void)
         cmocka_unit_test(vdif_files_make_one_recording),
         cmocka_unit_test(vdif_loads_do_not_depend_on_earlier_ones),
         cmocka_unit_test(vdif_wrong_times_do_not_mislead),
+        cmocka_unit_test(vdif_counters_reset_late_do_not_mislead),
         cmocka_unit_test(vdif_threads_of_the_program_share_a_recording),
         cmocka_unit_test(vdif_long_files_open_at_once),
         cmocka_unit_test(vdif_long_holes_hide_nothing_at_their_brinks),
