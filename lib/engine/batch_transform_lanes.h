@@ -183,7 +183,16 @@ static inline vector batch_phasors_at(const wfi_batch_phases *phases, size_t k)
     return product(begin, within);
 }
 
-/* The point whose samples stand in the lowest four bits, and its squares. */
+/* Sums of squares in chains that do not wait for one another. */
+enum { SQUARES = 4 };
+
+static inline double total_of(const lanes squares[SQUARES])
+{
+    return (double)lanes_total(
+        lanes_add(lanes_add(squares[0], squares[1]), lanes_add(squares[2], squares[3])));
+}
+
+/* The point whose samples stand in the lowest four bits. */
 static inline vector decode_point(codes x, const float level[4], lanes *squares)
 {
     const vector point = {codes_level(x, level), codes_level(codes_shift_2(x), level)};
@@ -219,18 +228,19 @@ static double decode_stage(const wfi_batch_stage *stage, const sample_reader *re
     double total = 0;
     for (size_t first = 0; first < stage->step; first += POINTS_OF_A_WORD) {
         codes words[8];
-        lanes squares = lanes_all(0.0f);
+        lanes squares[SQUARES] = {lanes_all(0.0f), lanes_all(0.0f), lanes_all(0.0f),
+                                  lanes_all(0.0f)};
         read_words(reader, first / POINTS_OF_A_WORD, stage->step / POINTS_OF_A_WORD, words);
         for (size_t j = first; j < first + POINTS_OF_A_WORD; j++) {
             vector x[8];
             for (size_t q = 0; q < 8; q++) {
-                x[q] = decode_point(words[q], level, &squares);
+                x[q] = decode_point(words[q], level, &squares[q % SQUARES]);
                 words[q] = codes_shift_4(words[q]);
             }
             transform_8(x);
             store_butterfly(work, j, stage, 8, j, x);
         }
-        total += (double)lanes_total(squares);
+        total += total_of(squares);
     }
     return total;
 }
@@ -243,19 +253,20 @@ static double rotate_stage(const wfi_batch_stage *stage, const sample_reader *re
     double total = 0;
     for (size_t first = 0; first < stage->step; first += POINTS_OF_A_WORD) {
         codes words[8];
-        lanes squares = lanes_all(0.0f);
+        lanes squares[SQUARES] = {lanes_all(0.0f), lanes_all(0.0f), lanes_all(0.0f),
+                                  lanes_all(0.0f)};
         read_words(reader, first / POINTS_OF_A_WORD, stage->step / POINTS_OF_A_WORD, words);
         for (size_t j = first; j < first + POINTS_OF_A_WORD; j++) {
             vector x[8];
             for (size_t q = 0; q < 8; q++) {
                 x[q] = rotate_point(words[q], level, batch_phasors_at(phases, j + q * stage->step),
-                                    &squares);
+                                    &squares[q % SQUARES]);
                 words[q] = codes_shift_2(words[q]);
             }
             transform_8(x);
             store_butterfly(work, j, stage, 8, j, x);
         }
-        total += (double)lanes_total(squares);
+        total += total_of(squares);
     }
     return total;
 }
