@@ -5,7 +5,7 @@
 #include "engine/kernels.h"
 
 enum { SAMPLE_RATE_HZ = 32000000 };
-enum { SEGMENTS_MIN = 256, SEGMENTS_MAX = 4096, SEGMENTS_MIN_QUICK = 64 };
+enum { SEGMENTS_MIN = 2048, SEGMENTS_MAX = 4096, SEGMENTS_MIN_QUICK = 64 };
 static const size_t SAMPLES = (size_t)1 << 25;
 static const size_t SAMPLES_QUICK = (size_t)1 << 22;
 static const size_t SAMPLE_MEMORY_BYTES = (size_t)64 << 20;
