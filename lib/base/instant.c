@@ -127,6 +127,8 @@ wf_status wf_instant_parse(wf_instant *out, const char *text, wf_error *err)
     return WF_OK;
 }
 
+static const double HALF_A_PICOSECOND = 5e-13;
+
 void wf_instant_format(char text[WF_INSTANT_TEXT_BYTES], wf_instant t, int n_digits)
 {
     int32_t mjd = 0;
@@ -142,7 +144,9 @@ void wf_instant_format(char text[WF_INSTANT_TEXT_BYTES], wf_instant t, int n_dig
                  (int)(clock_s / 3600), (int)(clock_s / 60 % 60), (int)(clock_s % 60 + leap));
     if (n_digits <= 0 || n < 0 || n + n_digits + 2 > WF_INSTANT_TEXT_BYTES)
         return;
-    double fraction = t.fraction;
+    /* what is a decimal but for its binary rounding shows as that, not as the one before it */
+    const double rounded = t.fraction + HALF_A_PICOSECOND;
+    double fraction = rounded < 1 ? rounded : t.fraction;
     text[n] = '.';
     for (int i = 1; i <= n_digits; i++) {
         fraction *= 10;

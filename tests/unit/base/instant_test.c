@@ -77,7 +77,7 @@ static void instant_round_trips_through_text(void **state)
                                         "1972-01-01T00:00:00.0", "2031-07-01T00:00:00.2"};
     for (size_t i = 0; i < sizeof times / sizeof times[0]; i++) {
         char text[WF_INSTANT_TEXT_BYTES];
-        wf_instant_format(text, wf_instant_add(parse(times[i]), 1e-9), 1);
+        wf_instant_format(text, parse(times[i]), 1);
         assert_string_equal(text, times[i]);
     }
 }
