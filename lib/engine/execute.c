@@ -12,6 +12,7 @@
 
 #include "base/status.h"
 #include "engine/worker.h"
+#include "recording/invalid_runs.h"
 
 static void activate_input(wf_worker *worker, size_t i_input, bool active)
 {
@@ -66,7 +67,7 @@ static void zero_invalid(const wf_packed *packed, int64_t first, size_t n, size_
                          float *plane)
 {
     const int64_t end = first + (int64_t)n;
-    for (size_t i = wfi_validity_first_run(packed, first);
+    for (size_t i = wfi_invalid_run_after(packed, first);
          i < packed->n_invalid && packed->invalid[i].first < end; i++) {
         const wf_sample_range run = packed->invalid[i];
         const int64_t begin = run.first > first ? run.first : first;

@@ -7,6 +7,7 @@
 
 #include "base/memory.h"
 #include "base/status.h"
+#include "recording/invalid_runs.h"
 
 wf_status wfi_validity_create(wfi_validity *validity, size_t n_segments, wf_error *err)
 {
@@ -46,27 +47,13 @@ static void close_segment(wfi_validity *validity, double fraction, size_t n_gaps
         validity->whole = false;
 }
 
-size_t wfi_validity_first_run(const wf_packed *packed, int64_t sample)
-{
-    size_t low = 0;
-    size_t high = packed->n_invalid;
-    while (low < high) {
-        const size_t middle = low + (high - low) / 2;
-        if (packed->invalid[middle].first + packed->invalid[middle].n > sample)
-            high = middle;
-        else
-            low = middle + 1;
-    }
-    return low;
-}
-
 wf_status wfi_validity_append(wfi_validity *validity, const wf_packed *packed, int64_t first,
                               size_t n, wf_error *err)
 {
     const int64_t end = first + (int64_t)n;
     size_t n_gaps = validity->first_gap[validity->n_segments];
     int64_t n_invalid = 0;
-    for (size_t i = wfi_validity_first_run(packed, first);
+    for (size_t i = wfi_invalid_run_after(packed, first);
          i < packed->n_invalid && packed->invalid[i].first < end; i++) {
         const wf_sample_range run = packed->invalid[i];
         const int64_t begin = run.first > first ? run.first : first;

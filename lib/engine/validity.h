@@ -29,9 +29,6 @@ void wfi_validity_destroy(wfi_validity *validity);
 /** Begin a block. */
 void wfi_validity_reset(wfi_validity *validity);
 
-/** Index of the first invalid run that ends after a sample. */
-size_t wfi_validity_first_run(const wf_packed *packed, int64_t sample);
-
 /** Append the segment of samples [first, first + n). */
 wf_status wfi_validity_append(wfi_validity *validity, const wf_packed *packed, int64_t first,
                               size_t n, wf_error *err);

@@ -28,3 +28,17 @@ void wfi_invalid_runs_release(wfi_invalid_runs *list)
     wfi_free(list->runs);
     *list = (wfi_invalid_runs){0};
 }
+
+size_t wfi_invalid_run_after(const wf_packed *packed, int64_t sample)
+{
+    size_t low = 0;
+    size_t high = packed->n_invalid;
+    while (low < high) {
+        const size_t middle = low + (high - low) / 2;
+        if (packed->invalid[middle].first + packed->invalid[middle].n > sample)
+            high = middle;
+        else
+            low = middle + 1;
+    }
+    return low;
+}

@@ -104,3 +104,17 @@ wf_status wfi_findings_add_stander(wfi_findings *findings, wfi_stander stander, 
     findings->standers[findings->n_standers++] = stander;
     return WF_OK;
 }
+
+size_t wfi_run_list_after(const wfi_run_list *list, int64_t k)
+{
+    size_t low = 0;
+    size_t high = list->n;
+    while (low < high) {
+        const size_t middle = low + (high - low) / 2;
+        if (wfi_run_end(&list->runs[middle]) <= k)
+            low = middle + 1;
+        else
+            high = middle;
+    }
+    return low;
+}

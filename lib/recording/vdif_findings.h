@@ -26,6 +26,14 @@ typedef struct wfi_run_list {
     size_t capacity;
 } wfi_run_list;
 
+static inline int64_t wfi_run_end(const wfi_run *run)
+{
+    return run->k + run->n;
+}
+
+/** Index of the first run that ends after k; list->n where there is none. */
+size_t wfi_run_list_after(const wfi_run_list *list, int64_t k);
+
 /** What stands in a file and is no valid frame. */
 typedef struct wfi_stander {
     wf_fault_kind kind;

@@ -20,25 +20,6 @@ typedef struct wfi_refined {
     int64_t *end;          /* [n_threads] */
 } wfi_refined;
 
-static int64_t end_of(const wfi_run *run)
-{
-    return run->k + run->n;
-}
-
-static size_t first_after(const wfi_run_list *list, int64_t k)
-{
-    size_t low = 0;
-    size_t high = list->n;
-    while (low < high) {
-        const size_t middle = low + (high - low) / 2;
-        if (end_of(&list->runs[middle]) <= k)
-            low = middle + 1;
-        else
-            high = middle;
-    }
-    return low;
-}
-
 /* ----- making it */
 
 static bool even_rates(const wfi_vdif_stream *stream)
@@ -154,7 +135,7 @@ static wf_status log_moved(const wfi_vdif_index *index, size_t t, const wfi_reso
         const wfi_run_list *list = &resolved[f * stream->n_threads + t].moved;
         for (size_t i = 0; i < list->n && status == WF_OK; i++) {
             const wfi_run *run = &list->runs[i];
-            const size_t at = first_after(&index->threads[t], run->k);
+            const size_t at = wfi_run_list_after(&index->threads[t], run->k);
             const wfi_run *there = at < index->threads[t].n ? &index->threads[t].runs[at] : NULL;
             if (there != NULL && there->i_file == run->i_file &&
                 there->offset + (run->k - there->k) * there->stride == run->offset)
@@ -192,7 +173,7 @@ static void find_span(wfi_vdif_index *index)
         if (list->n == 0)
             continue;
         const int64_t first = list->runs[0].k * length;
-        const int64_t end = end_of(&list->runs[list->n - 1]) * length;
+        const int64_t end = wfi_run_end(&list->runs[list->n - 1]) * length;
         stream->first_sample = first < stream->first_sample ? first : stream->first_sample;
         stream->end_sample = end > stream->end_sample ? end : stream->end_sample;
     }
@@ -356,10 +337,10 @@ static wfi_interval *interval_at(const wfi_vdif_index *index, size_t i_file, int
 static wf_status find_in(const wfi_run_list *list, int64_t from, int64_t to, wfi_run_list *out,
                          wf_error *err)
 {
-    for (size_t i = first_after(list, from); i < list->n && list->runs[i].k < to; i++) {
+    for (size_t i = wfi_run_list_after(list, from); i < list->n && list->runs[i].k < to; i++) {
         const wfi_run *run = &list->runs[i];
         const int64_t begin = run->k > from ? run->k : from;
-        const int64_t end = end_of(run) < to ? end_of(run) : to;
+        const int64_t end = wfi_run_end(run) < to ? wfi_run_end(run) : to;
         WFI_TRY(wfi_run_list_append(out, wfi_run_part(*run, begin, end), err));
     }
     return WF_OK;
@@ -383,7 +364,7 @@ static wf_status find_refined(const wfi_vdif_index *index, size_t i_thread, wfi_
             WFI_TRY(find_in(&interval->refined->threads[i_thread], part.k, part.k + n, out, err));
         else
             WFI_TRY(wfi_run_list_append(out, wfi_run_part(part, part.k, part.k + n), err));
-        part = wfi_run_part(part, part.k + n, end_of(&part));
+        part = wfi_run_part(part, part.k + n, wfi_run_end(&part));
     }
     return WF_OK;
 }
@@ -394,10 +375,10 @@ static wf_status find(const wfi_vdif_index *index, size_t i_thread, int64_t k, i
     const wfi_run_list *list = &index->threads[i_thread];
     if (!index->any_refined)
         return find_in(list, k, k + n, out, err);
-    for (size_t i = first_after(list, k); i < list->n && list->runs[i].k < k + n; i++) {
+    for (size_t i = wfi_run_list_after(list, k); i < list->n && list->runs[i].k < k + n; i++) {
         const wfi_run *run = &list->runs[i];
         const int64_t begin = run->k > k ? run->k : k;
-        const int64_t end = end_of(run) < k + n ? end_of(run) : k + n;
+        const int64_t end = wfi_run_end(run) < k + n ? wfi_run_end(run) : k + n;
         const wfi_run part = wfi_run_part(*run, begin, end);
         WFI_TRY(run->proven ? wfi_run_list_append(out, part, err)
                             : find_refined(index, i_thread, part, out, err));
@@ -428,7 +409,7 @@ bool wfi_vdif_index_find_other(const wfi_vdif_index *index, size_t i_thread, int
             high = middle;
     }
     for (; low < list->n && list->runs[low].k <= k; low++) {
-        if (end_of(&list->runs[low]) > k) {
+        if (wfi_run_end(&list->runs[low]) > k) {
             *out = wfi_run_part(list->runs[low], k, k + 1);
             return true;
         }
@@ -453,7 +434,7 @@ static void frames_trusted(const wfi_vdif_index *index, size_t i_file, const wfi
             const int64_t skip = interval->begin - run->offset;
             const int64_t from = run->k + (skip > 0 ? (skip + stride - 1) / stride : 0);
             const int64_t to = run->k + (interval->end - run->offset + stride - 1) / stride;
-            const int64_t end = to < end_of(run) ? to : end_of(run);
+            const int64_t end = to < wfi_run_end(run) ? to : wfi_run_end(run);
             if (r->begin[t] == r->end[t])
                 r->begin[t] = from;
             r->end[t] = end;

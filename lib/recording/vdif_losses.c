@@ -29,11 +29,6 @@ typedef struct hole {
     const wfi_run *after;
 } hole;
 
-static int64_t end_of(const wfi_run *run)
-{
-    return run->k + run->n;
-}
-
 static int compare_standers(const void *p, const void *q)
 {
     const wfi_stander *a = p;
@@ -56,23 +51,9 @@ static wf_status explain(explanation *list, explained entry, wf_error *err)
     return WF_OK;
 }
 
-static size_t first_after(const wfi_run_list *list, int64_t k)
-{
-    size_t low = 0;
-    size_t high = list->n;
-    while (low < high) {
-        const size_t middle = low + (high - low) / 2;
-        if (end_of(&list->runs[middle]) <= k)
-            low = middle + 1;
-        else
-            high = middle;
-    }
-    return low;
-}
-
 static bool holds(const wfi_run_list *list, int64_t k)
 {
-    const size_t i = first_after(list, k);
+    const size_t i = wfi_run_list_after(list, k);
     return i < list->n && list->runs[i].k <= k;
 }
 
@@ -159,7 +140,7 @@ static bool others_run(const wfi_loss_scene *scene, size_t i_thread, int64_t beg
     for (size_t t = 0; t < scene->stream->n_threads; t++) {
         const int64_t other = scene->stream->threads[t].samples_per_frame;
         const int64_t from = (begin * length + other - 1) / other;
-        const size_t i = first_after(&scene->threads[t], from);
+        const size_t i = wfi_run_list_after(&scene->threads[t], from);
         if (t != i_thread && i < scene->threads[t].n &&
             scene->threads[t].runs[i].k * other < end * length)
             return true;
@@ -224,7 +205,8 @@ static bool next_hole(const wfi_loss_scene *scene, size_t i_thread, size_t *i, h
         const wfi_run *after = *i < list->n ? &list->runs[*i] : NULL;
         const int64_t first = scene->begin[i_thread];
         const int64_t last = scene->end[i_thread];
-        const int64_t begin = before != NULL && end_of(before) > first ? end_of(before) : first;
+        const int64_t begin =
+            before != NULL && wfi_run_end(before) > first ? wfi_run_end(before) : first;
         const int64_t end = after != NULL && after->k < last ? after->k : last;
         if (begin >= end)
             continue;

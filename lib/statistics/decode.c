@@ -6,6 +6,7 @@
 
 #include "base/bytes.h"
 #include "base/status.h"
+#include "recording/invalid_runs.h"
 #include "recording/levels.h"
 
 enum { BYTE_BITS = 8 };
@@ -102,24 +103,9 @@ void wfi_decode_levels(const wfi_decoder *decoder, const wf_packed *packed, uint
     }
 }
 
-/* First invalid run that ends after a sample; n_invalid where there is none. */
-static size_t run_after(const wf_packed *packed, int64_t sample)
-{
-    size_t low = 0;
-    size_t high = packed->n_invalid;
-    while (low < high) {
-        const size_t middle = low + (high - low) / 2;
-        if (packed->invalid[middle].first + packed->invalid[middle].n > sample)
-            high = middle;
-        else
-            low = middle + 1;
-    }
-    return low;
-}
-
 size_t wfi_valid_run(const wf_packed *packed, int64_t first, size_t n)
 {
-    const size_t i = run_after(packed, first);
+    const size_t i = wfi_invalid_run_after(packed, first);
     if (i == packed->n_invalid || packed->invalid[i].first >= first + (int64_t)n)
         return n;
     return packed->invalid[i].first > first ? (size_t)(packed->invalid[i].first - first) : 0;
@@ -128,7 +114,7 @@ size_t wfi_valid_run(const wf_packed *packed, int64_t first, size_t n)
 int64_t wfi_next_valid(const wf_packed *packed, int64_t first, size_t n)
 {
     const int64_t end = first + (int64_t)n;
-    const size_t i = run_after(packed, first);
+    const size_t i = wfi_invalid_run_after(packed, first);
     if (i == packed->n_invalid || packed->invalid[i].first > first)
         return first;
     const int64_t next = packed->invalid[i].first + packed->invalid[i].n;
