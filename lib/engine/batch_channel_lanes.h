@@ -33,13 +33,26 @@ static inline void put_point(channel_block *block, size_t i, vector x, vector p,
     lanes_store(block->im[i], y.im);
 }
 
+/* Column s of the rows to out + s * WFI_TILE_FLOATS. */
+static inline void store_transposed(const float rows[LANES][LANES], float *out, bool past_caches)
+{
+    lanes columns[LANES];
+    lanes_transpose(rows, columns);
+    for (size_t s = 0; s < LANES; s++, out += WFI_TILE_FLOATS) {
+        if (past_caches)
+            lanes_store_past_caches(out, columns[s]);
+        else
+            lanes_store(out, columns[s]);
+    }
+}
+
 /* A block to the tiles of its segments, which follow one another. */
 static inline void store_block(const channel_block *block, const wfi_destination *to,
                                size_t channel, float *tiles)
 {
     float *at = tiles + channel / WFI_TILE_CHANNELS * to->tile_stride + channel % WFI_TILE_CHANNELS;
-    lanes_store_transposed(block->re, at, WFI_TILE_FLOATS);
-    lanes_store_transposed(block->im, at + WFI_TILE_CHANNELS, WFI_TILE_FLOATS);
+    store_transposed(block->re, at, to->past_caches);
+    store_transposed(block->im, at + WFI_TILE_CHANNELS, to->past_caches);
 }
 
 /* Channels first .. first + LANES - 1 and their mirror images n - first - LANES ... Bins k fill the

@@ -36,8 +36,13 @@ static inline void put_vector(const wfi_destination *to, size_t c, vector x, vec
 {
     const vector y = to->conjugate ? conjugate_product(x, p) : product(x, p);
     float *at = tiles + c / WFI_TILE_CHANNELS * to->tile_stride + c % WFI_TILE_CHANNELS;
-    lanes_store(at, y.re);
-    lanes_store(at + WFI_TILE_CHANNELS, y.im);
+    if (to->past_caches) {
+        lanes_store_past_caches(at, y.re);
+        lanes_store_past_caches(at + WFI_TILE_CHANNELS, y.im);
+    } else {
+        lanes_store(at, y.re);
+        lanes_store(at + WFI_TILE_CHANNELS, y.im);
+    }
 }
 
 static void rotate_real(const float *samples, size_t n, const wfi_phases *phases, float *out)

@@ -163,6 +163,7 @@ void wfi_channelize_place(const wfi_channelizer *channelizer, const wfi_grid_str
         .conjugate = runs_backwards(stream, channelizer->rotated),
         .phases = &spectra->phases,
         .tile_stride = tile_stride,
+        .past_caches = channelizer->past_caches,
     };
     if (channelizer->splits) {
         kernels->split(&to, channelizer->transform->twiddle, n_streams,
@@ -237,6 +238,7 @@ void wfi_channelize_batch_place(const wfi_channelizer *channelizer, const wfi_gr
         .n_channels = piece->n_channels,
         .conjugate = runs_backwards(stream, channelizer->rotated),
         .tile_stride = tile_stride,
+        .past_caches = channelizer->past_caches,
     };
     if (channelizer->splits)
         kernels->batch_split(&channelizer->transform->batch, &to, &spectra->batch.phases,

@@ -16,9 +16,10 @@
 typedef struct wfi_channelizer {
     const wfi_kernels *kernels;
     const wfi_transform *transform;
-    bool rotated; /* before the FFT */
-    bool splits;  /* the split of a half-length transform is one with phase and layout */
-    bool batches; /* segments that are wholly valid go in batches */
+    bool rotated;     /* before the FFT */
+    bool splits;      /* the split of a half-length transform is one with phase and layout */
+    bool batches;     /* segments that are wholly valid go in batches */
+    bool past_caches; /* tiles are written to memory at once */
 } wfi_channelizer;
 
 /** given  stream, pieces  any of the bundle's, and its pieces */

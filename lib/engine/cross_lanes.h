@@ -4,6 +4,8 @@
 #ifndef WFI_ENGINE_CROSS_LANES_H
 #define WFI_ENGINE_CROSS_LANES_H
 
+enum { LINE_FLOATS = 16 }; /* of a cache */
+
 typedef struct operand {
     lanes re;
     lanes im;
@@ -39,15 +41,17 @@ static inline void store_sum(float *sums, size_t product, operand x)
     lanes_store(tile + WFI_TILE_CHANNELS, x.im);
 }
 
-/* LANES channels of a tile. */
+/* LANES channels of a tile, and as much of `ahead` fetched. */
 static inline void cross_vectors(const float *a, const float *b, size_t input_stride,
-                                 size_t n_segments, float *sums)
+                                 size_t n_segments, const float *ahead, float *sums)
 {
     operand s00 = load_sum(sums, 0);
     operand s01 = load_sum(sums, 1);
     operand s10 = load_sum(sums, 2);
     operand s11 = load_sum(sums, 3);
     for (size_t s = 0; s < n_segments; s++, a += WFI_TILE_FLOATS, b += WFI_TILE_FLOATS) {
+        for (size_t i = 0; i < 2 * LANES; i += LINE_FLOATS)
+            lanes_fetch(ahead + s * WFI_TILE_FLOATS + i);
         const operand a0 = load_operand(a);
         const operand b0 = load_operand(b);
         const operand a1 = load_operand(a + input_stride);
@@ -64,10 +68,12 @@ static inline void cross_vectors(const float *a, const float *b, size_t input_st
 }
 
 static void cross(const float *a, const float *b, size_t input_stride, size_t n_segments,
-                  float *sums)
+                  const float *ahead, float *sums)
 {
+    for (size_t i = 0; i < WFI_PAIR_FLOATS; i += LINE_FLOATS)
+        lanes_fetch(sums + WFI_PAIR_FLOATS + i);
     for (size_t c = 0; c < WFI_TILE_CHANNELS; c += LANES)
-        cross_vectors(a + c, b + c, input_stride, n_segments, sums + c);
+        cross_vectors(a + c, b + c, input_stride, n_segments, ahead + 2 * c, sums + c);
 }
 
 #endif

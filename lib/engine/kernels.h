@@ -33,6 +33,7 @@ typedef struct wfi_destination {
     bool conjugate; /* the bins run against the sky: descending, conjugated */
     const wfi_phases *phases;
     size_t tile_stride;
+    bool past_caches; /* written to memory at once; tiles on lines of 64 bytes */
 } wfi_destination;
 
 typedef struct wfi_kernels {
@@ -121,10 +122,12 @@ typedef struct wfi_kernels {
     /** Add the sums over segments of a_i conj(b_j) of one tile.
      *
      *  given     a, b          two inputs each: [2][input_stride], [n_segments] tiles of each
+     *            ahead         n_segments tiles that will be wanted soon: fetched meanwhile, as are
+     *                          the sums that follow these
      *  returned  sums          [4] tiles: (a0,b0) (a0,b1) (a1,b0) (a1,b1), added to
      */
     void (*cross)(const float *a, const float *b, size_t input_stride, size_t n_segments,
-                  float *sums);
+                  const float *ahead, float *sums);
 } wfi_kernels;
 
 extern const wfi_kernels wfi_kernels_plain;

@@ -51,8 +51,9 @@ static void cross_product(const float *a, const float *b, size_t n_segments, flo
 }
 
 static void cross(const float *a, const float *b, size_t input_stride, size_t n_segments,
-                  float *sums)
+                  const float *ahead, float *sums)
 {
+    (void)ahead;
     for (size_t p = 0; p < WFI_PAIR_PRODUCTS; p++)
         cross_product(a + p / 2 * input_stride, b + p % 2 * input_stride, n_segments,
                       sums + p * WFI_TILE_FLOATS);

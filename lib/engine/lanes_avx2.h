@@ -24,6 +24,18 @@ static inline void lanes_store(float *p, lanes x)
     _mm256_storeu_ps(p, x);
 }
 
+/* To memory, leaving the caches alone; p on a vector's boundary. */
+static inline void lanes_store_past_caches(float *p, lanes x)
+{
+    _mm256_stream_ps(p, x);
+}
+
+/* Into L2, ahead of its use; p may be anything. */
+static inline void lanes_fetch(const float *p)
+{
+    _mm_prefetch((const char *)p, _MM_HINT_T1);
+}
+
 static inline lanes lanes_all(float x)
 {
     return _mm256_set1_ps(x);

@@ -24,6 +24,18 @@ static inline void lanes_store(float *p, lanes x)
     _mm512_storeu_ps(p, x);
 }
 
+/* To memory, leaving the caches alone; p on a vector's boundary. */
+static inline void lanes_store_past_caches(float *p, lanes x)
+{
+    _mm512_stream_ps(p, x);
+}
+
+/* Into L2, ahead of its use; p may be anything. */
+static inline void lanes_fetch(const float *p)
+{
+    _mm_prefetch((const char *)p, _MM_HINT_T1);
+}
+
 static inline lanes lanes_all(float x)
 {
     return _mm512_set1_ps(x);
@@ -119,11 +131,10 @@ static inline void lanes_store_pairs(float *p, lanes re, lanes im)
     lanes_store(p + LANES, _mm512_permutex2var_ps(re, high, im));
 }
 
-/* Column s of the rows to out + s * stride. */
-static inline void lanes_store_transposed(const float rows[LANES][LANES], float *out, size_t stride)
+/* The columns of the rows. */
+static inline void lanes_transpose(const float rows[LANES][LANES], lanes b[LANES])
 {
     lanes a[LANES];
-    lanes b[LANES];
     for (size_t i = 0; i < LANES; i += 4) {
         const lanes r0 = lanes_load(rows[i]);
         const lanes r1 = lanes_load(rows[i + 1]);
@@ -148,8 +159,6 @@ static inline void lanes_store_transposed(const float rows[LANES][LANES], float 
         b[k + 8] = _mm512_shuffle_f32x4(even01, even23, 0xdd);
         b[k + 12] = _mm512_shuffle_f32x4(odd01, odd23, 0xdd);
     }
-    for (size_t i = 0; i < LANES; i++)
-        lanes_store(out + i * stride, b[i]);
 }
 
 static inline codes codes_load(const uint32_t *p)

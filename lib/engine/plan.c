@@ -15,6 +15,10 @@
 /* Segments of a block: many, so that sums seldom leave the registers; few, so that the channels of
  * all inputs, from their writing to their multiplication, stay in a core's L2. */
 static const size_t BLOCK_BYTES = (size_t)1 << 20;
+/* Tiles of a larger block would be driven out of the caches one by one before they are read, each
+ * at the price of a fetch and a write: they go to memory at once, and come back while other tiles
+ * are multiplied. From 6 to 9 MB both ways take the same time. */
+static const size_t CACHED_BYTES = (size_t)6 << 20;
 enum { BLOCK_SEGMENTS_MIN = 32, BLOCK_SEGMENTS_MAX = 64, GROUP_SEGMENTS = 512 };
 /* A stretch is one thread's unit of work: long against the addition of its sums, short enough for
  * many of them in one integration. */
@@ -102,6 +106,7 @@ static wf_status create_channelizers(wf_plan *plan, wf_error *err)
             plan->kernels, &plan->transforms.distinct[plan->transforms.of_stream[k]],
             &plan->grid->streams[k], &plan->grid->pieces[bundles->first_piece[k]],
             bundles->bundles[b].n_pieces, plan->rotated[k]);
+        plan->channelizers[b].past_caches = plan->past_caches;
         for (size_t i = 0; i < bundles->bundles[b].n_streams; i++) {
             const size_t stream = bundles->bundles[b].streams[i];
             if (!wfi_channelize_batch_decodes(plan->grid->streams[stream].format))
@@ -176,6 +181,9 @@ static void choose_blocks(wf_plan *plan)
         plan->n_tiles * plan->pairs.n_slots * plan->grid->n_bands * WFI_TILE_FLOATS * sizeof(float);
     plan->block_segments = clamp(largest_power_of_2(BLOCK_BYTES / segment_bytes),
                                  BLOCK_SEGMENTS_MIN, BLOCK_SEGMENTS_MAX);
+    plan->past_caches = plan->block_segments * segment_bytes > CACHED_BYTES;
+    if (plan->past_caches)
+        plan->block_segments = BLOCK_SEGMENTS_MAX;
     plan->group_segments = GROUP_SEGMENTS;
     plan->stretch_segments = clamp(largest_power_of_2(STRETCH_SAMPLES / longest_segment(plan)),
                                    STRETCH_SEGMENTS_MIN, STRETCH_SEGMENTS_MAX);

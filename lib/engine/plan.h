@@ -43,6 +43,7 @@ struct wf_plan {
     double rotation_loss;
     size_t n_tiles; /* of 16 channels, in each band */
     size_t block_segments;
+    bool past_caches; /* the tiles of a block are too many for a cache */
     size_t group_segments;
     size_t stretch_segments;
     size_t chunk_segments;

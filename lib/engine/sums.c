@@ -48,11 +48,19 @@ static bool pair_is_active(const bool *slot_active, size_t pair)
     return slot_active[2 * pair] || slot_active[2 * pair + 1];
 }
 
+/* While a tile's pairs are multiplied, the inputs of the next tile are fetched, spread evenly. */
+static const float *fetched_with(const wf_plan *plan, const float *next, size_t i_block)
+{
+    const size_t i_slot = i_block * plan->pairs.n_slots / plan->pairs.n_blocks;
+    return next + i_slot * wfi_sums_input_stride(plan);
+}
+
 void wfi_sums_cross(wfi_sums *sums, const wf_plan *plan, const bool *slot_active, size_t n_segments)
 {
     const size_t input_stride = wfi_sums_input_stride(plan);
     for (size_t t = 0; t < n_band_tiles(plan); t++) {
         const float *tiles = sums->tiles + t * wfi_sums_tile_stride(plan);
+        const float *next = t + 1 < n_band_tiles(plan) ? tiles + wfi_sums_tile_stride(plan) : tiles;
         float *out = sums->sums + t * plan->pairs.n_blocks * WFI_PAIR_FLOATS;
         for (size_t b = 0; b < plan->pairs.n_blocks; b++, out += WFI_PAIR_FLOATS) {
             const wfi_pair_block *block = &plan->pairs.blocks[b];
@@ -60,7 +68,7 @@ void wfi_sums_cross(wfi_sums *sums, const wf_plan *plan, const bool *slot_active
                 pair_is_active(slot_active, block->second))
                 plan->kernels->cross(tiles + 2 * block->first * input_stride,
                                      tiles + 2 * block->second * input_stride, input_stride,
-                                     n_segments, out);
+                                     n_segments, fetched_with(plan, next, b), out);
         }
     }
 }

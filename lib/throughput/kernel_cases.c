@@ -164,7 +164,7 @@ static void run_cross(wfi_kernel_case *made, size_t round)
     for (size_t i = 0; i < n_pairs(&made->setup); i++) {
         for (size_t j = i; j < n_pairs(&made->setup); j++, sums += WFI_PAIR_FLOATS)
             made->kernels->cross(made->tiles + 2 * i * stride, made->tiles + 2 * j * stride, stride,
-                                 SEGMENTS, sums);
+                                 SEGMENTS, made->tiles, sums);
     }
 }
 

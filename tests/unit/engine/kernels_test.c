@@ -113,7 +113,7 @@ static void check_split(const wfi_kernels *kernels, size_t n, size_t n_streams, 
 {
     static float samples[3][2 * CHANNELS_MAX];
     static float half[3][2 * CHANNELS_MAX + 2];
-    static float tiles[3][CHANNELS_MAX / WFI_TILE_CHANNELS * STRIDE];
+    static _Alignas(64) float tiles[3][CHANNELS_MAX / WFI_TILE_CHANNELS * STRIDE];
     float twiddle[CHANNELS_MAX + 2];
     const float *halves[3] = {half[0], half[1], half[2]};
     float *out[3] = {tiles[0], tiles[1], tiles[2]};
@@ -130,7 +130,7 @@ static void check_split(const wfi_kernels *kernels, size_t n, size_t n_streams, 
     wf_error err = WF_ERROR_INIT;
     wf_check_ok(wfi_phases_create(&phases, n, &err), &err);
     kernels->phases(&phases, -0.2, 0.0031, 0.5, n);
-    const wfi_destination to = {0, n, conjugate, &phases, STRIDE};
+    const wfi_destination to = {0, n, conjugate, &phases, STRIDE, n_streams == 2};
     kernels->split(&to, twiddle, n_streams, halves, out);
     for (size_t s = 0; s < n_streams; s++) {
         for (size_t c = 0; c < n; c++) {
@@ -166,7 +166,7 @@ static void check_batch(const wfi_kernels *kernels, size_t n, size_t n_streams, 
     enum { N_MAX = 256, BYTES = 16 * N_MAX, TILE_STRIDE = 16 * WFI_TILE_FLOATS + 16 };
     static const float level[4] = {-3.3359f, -1.0f, 1.0f, 3.3359f};
     static uint8_t bytes[3][BYTES + 64];
-    static float tiles[3][N_MAX / WFI_TILE_CHANNELS * TILE_STRIDE];
+    static _Alignas(64) float tiles[3][N_MAX / WFI_TILE_CHANNELS * TILE_STRIDE];
     float twiddle[N_MAX + 2];
     float *out[3] = {tiles[0], tiles[1], tiles[2]};
     double first_turns[WFI_BATCH_LANES_MAX];
@@ -201,7 +201,7 @@ static void check_batch(const wfi_kernels *kernels, size_t n, size_t n_streams, 
         squares[s] = kernels->batch_transform(&plan, &samples, level, NULL, scratch.works[s]);
     }
     kernels->batch_phases(&scratch.phases, first_turns, step_turns, 0.5, n);
-    const wfi_destination to = {0, n, conjugate, NULL, TILE_STRIDE};
+    const wfi_destination to = {0, n, conjugate, NULL, TILE_STRIDE, n_streams == 2};
     kernels->batch_split(&plan, &to, &scratch.phases, twiddle, n_streams, scratch.works, out);
     for (size_t s = 0; s < n_streams; s++) {
         double want_squares = 0;
@@ -278,8 +278,8 @@ static void place_puts_bins_into_tiles(void **state)
         for (size_t first = 0; first < 40; first++) {
             for (size_t n = 0; n <= N; n += 7) {
                 const bool conjugate = (first + n) % 2 == 1;
-                const wfi_destination to = {first, n, conjugate, &phases, STRIDE};
-                float tiles[TILES * STRIDE] = {0};
+                const wfi_destination to = {first, n, conjugate, &phases, STRIDE, first % 3 == 0};
+                _Alignas(64) float tiles[TILES * STRIDE] = {0};
                 kernels->phases(&phases, 0.1, -0.007, 1.0, n + WFI_TILE_CHANNELS);
                 kernels->place(&to, bins, tiles);
                 for (size_t c = 0; c < TILES * WFI_TILE_CHANNELS; c++) {
@@ -315,7 +315,7 @@ static void cross_adds_products_of_two_by_two_inputs(void **state)
             float sums[WFI_PAIR_FLOATS];
             for (size_t i = 0; i < WFI_PAIR_FLOATS; i++)
                 sums[i] = 0.5f;
-            kernels->cross(a, b, INPUT, n, sums);
+            kernels->cross(a, b, INPUT, n, a, sums);
             for (size_t i = 0; i < WFI_PAIR_PRODUCTS * N; i++) {
                 const float *x = a + i / N / 2 * INPUT + i % N;
                 const float *y = b + i / N % 2 * INPUT + i % N;
