@@ -14,6 +14,7 @@
 #include <whitefringe/engine.h>
 #include <whitefringe/visibility.h>
 #include <whitefringe/fringe.h>
+#include <whitefringe/stability.h>
 #include <whitefringe/simulate.h>
 #include <whitefringe/run.h>
 #include <whitefringe/throughput.h>
