@@ -15,6 +15,7 @@
 #include <whitefringe/visibility.h>
 #include <whitefringe/fringe.h>
 #include <whitefringe/stability.h>
+#include <whitefringe/fringe_fit.h>
 #include <whitefringe/simulate.h>
 #include <whitefringe/run.h>
 #include <whitefringe/throughput.h>
