@@ -368,6 +368,15 @@ typedef struct wf_observation {
  */
 WF_API WF_MUST_CHECK wf_status wf_observation_load(wf_observation **out, const char *path,
                                                    wf_error *err);
+
+/** The same of a text in memory.
+ *
+ *  given  path  the name that messages use; relative files are taken from its folder. It need not
+ *               be there.
+ *         text  [n] bytes
+ */
+WF_API WF_MUST_CHECK wf_status wf_observation_load_text(wf_observation **out, const char *path,
+                                                        const char *text, size_t n, wf_error *err);
 WF_API void wf_observation_destroy(wf_observation *observation);
 
 /** Width of every channel of every band, Hz. */

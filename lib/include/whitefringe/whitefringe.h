@@ -8,6 +8,7 @@
 #include <whitefringe/time.h>
 #include <whitefringe/delay_terms.h>
 #include <whitefringe/observation.h>
+#include <whitefringe/job_edit.h>
 #include <whitefringe/recording.h>
 #include <whitefringe/statistics.h>
 #include <whitefringe/delay.h>
