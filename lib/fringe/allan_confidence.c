@@ -6,6 +6,7 @@
 
 #include "base/memory.h"
 #include "base/status.h"
+#include "fringe/phase_trend.h"
 #include "statistics/normal.h"
 
 enum { PHASES_MIN = 30, DIFFERENCES_MAX = 2 };
@@ -28,44 +29,6 @@ static size_t count(const double *x, size_t n)
     for (size_t i = 0; i < n; i++)
         n_valid += isnan(x[i]) ? 0 : 1;
     return n_valid;
-}
-
-/* Least squares of 1, u, u^2 with u from -1 to 1, by orthogonal polynomials over what is valid. */
-static void subtract_parabola(double *x, size_t n)
-{
-    enum { DEGREE = 2 };
-    double previous_norm = 1;
-    double shift[DEGREE + 1] = {0};
-    double factor[DEGREE + 1] = {0};
-    for (int degree = 0; degree <= DEGREE; degree++) {
-        double norm = 0;
-        double moment = 0;
-        double product = 0;
-        for (int pass = 0; pass < 2; pass++) {
-            for (size_t i = 0; i < n; i++) {
-                if (isnan(x[i]))
-                    continue;
-                const double u = 2 * (double)i / (double)n - 1;
-                double p = 1;
-                double below = 0;
-                for (int k = 0; k < degree; k++) {
-                    const double next = (u - shift[k]) * p - factor[k] * below;
-                    below = p;
-                    p = next;
-                }
-                if (pass == 1) {
-                    x[i] -= product / norm * p;
-                    continue;
-                }
-                norm += p * p;
-                moment += u * p * p;
-                product += p * x[i];
-            }
-        }
-        shift[degree] = moment / norm;
-        factor[degree] = norm / previous_norm;
-        previous_norm = norm;
-    }
 }
 
 static double lag_1(const double *x, size_t n)
@@ -114,7 +77,7 @@ static int nearest_kind(double alpha, size_t m)
 
 static int exponent(double *x, size_t n, size_t m)
 {
-    subtract_parabola(x, n);
+    wfi_phase_subtract_parabola(x, n);
     for (int d = 0;; d++) {
         const double r = lag_1(x, n);
         const double delta = r / (1 + r);

@@ -274,4 +274,183 @@ WF_API double wf_maser_allan_deviation(double tau_s);
  */
 WF_API double wf_atmosphere_allan_deviation(double tau_s);
 
+typedef enum wf_phase_event_kind {
+    WF_PHASE_JUMP,       /* a step that stays */
+    WF_PHASE_SLIP,       /* a step of whole turns */
+    WF_PHASE_RATE_CHANGE /* the fringe goes on at another rate */
+} wf_phase_event_kind;
+
+/** Something that happened to a fringe's phase.
+ *
+ *  time_s        since the start of the first integration, between two of them
+ *  time_error_s  about
+ *  size          rad; of a rate change rad/s. A baseline's phase is the first station's less the
+ *                second's; a rate change is -2 pi frequency times that of the residual delay's rate
+ *  error         standard deviation of the size, by what the phase does elsewhere
+ *  turns         of a slip, signed
+ *  false_alarm   at most this probability that a stretch without events shows one as strong
+ *  n_window      integrations on each side that show it best
+ */
+typedef struct wf_phase_event {
+    wf_phase_event_kind kind;
+    double time_s;
+    double time_error_s;
+    double size;
+    double error;
+    double false_alarm;
+    int turns;
+    size_t n_window;
+} wf_phase_event;
+
+/** Events in the order of time.
+ *
+ *  phase_rad  [n_times] the phase without them; NaN where nothing is valid
+ */
+typedef struct wf_phase_events {
+    size_t n_events;
+    wf_phase_event *events;
+    size_t n_times;
+    double *phase_rad;
+} wf_phase_events;
+
+/** Limit on the events of one phase; of more the strongest are told. */
+#define WF_PHASE_EVENTS_MAX 32
+
+/** Find jumps, slips and rate changes.
+ *
+ *  At each time straight lines are fitted to the n integrations before and after, n = 2, 4, ... 128
+ *  and at most an eighth of the stretch: their offset there, and from n = 4 on the difference of
+ *  their slopes, over what these do in the rest of the stretch (mean square of the smaller four
+ * fifths), so that noise and wander of any spectrum count as such while they stay the same
+ * throughout. The strongest is taken out, and so on. Whoever asks for turns should know
+ * expected_slips of the phase: a wrong turn is a slip.
+ *
+ *  given   false_alarm  probability, at most, that a stretch without events yields any; 0.001 is
+ *                       a good choice. Of Gaussian noise; the limits are Student's, for the spread
+ *                       is an estimate, times the number of times and windows
+ *  status  OK, also of phases too short for any | ARGUMENT: a probability not within (0, 1) |
+ * MEMORY
+ */
+WF_API WF_MUST_CHECK wf_status wf_phase_events_find(wf_phase_events **out,
+                                                    const wf_fringe_phase *phase,
+                                                    double false_alarm, wf_error *err);
+WF_API void wf_phase_events_destroy(wf_phase_events *events);
+
+/** A steady oscillation of the phase: vibration, mains, a cryogenic pump.
+ *
+ *  frequency_hz   as it shows: one beyond 1 / (2 interval) is folded back, and weakened by the
+ *                 integration
+ *  amplitude_rad  of the sine
+ *  false_alarm    probability that a spectrum without lines shows one as strong
+ */
+typedef struct wf_phase_line {
+    double frequency_hz;
+    double frequency_error_hz;
+    double amplitude_rad;
+    double amplitude_error_rad;
+    double phase_rad; /* of the cosine, at the start of the first integration */
+    double false_alarm;
+} wf_phase_line;
+
+/** Spectrum of a fringe's phase.
+ *
+ *  step_hz       bin i has the frequency i * step_hz, from 0 to 1 / (2 interval)
+ *  density       [n_bins] one-sided, rad^2/Hz
+ *  background    [n_bins] running median of the bins around, as a mean: what noise and wander are
+ *                without lines
+ *  lines         [n_lines] by frequency
+ */
+typedef struct wf_phase_spectrum {
+    size_t n_bins;
+    double step_hz;
+    double *density;
+    double *background;
+    size_t n_lines;
+    wf_phase_line *lines;
+} wf_phase_spectrum;
+
+/** Measure the spectrum and find lines in it.
+ *
+ *  A parabola is taken out and Hann's taper laid on, so that slow wander does not leak. A line is
+ *  held against the median of the bins within a factor of 1.5 in frequency, at most 40 to each
+ * side, so that a steep spectrum is no line; it has ten periods in the stretch at least.
+ *
+ *  given     interval_s   of the phases
+ *            phase_rad    [n_times] best without jumps: wf_phase_events.phase_rad; NaN: hole
+ *            false_alarm  probability that a spectrum without lines yields any
+ *  status    OK | ARGUMENT: a probability not within (0, 1), an interval that is not positive
+ *            | RANGE: fewer than 8 phases | MEMORY
+ *  source    Scargle 1982, ApJ 263, 835: 1 - (1 - exp(-z))^M for the largest of M bins of known
+ *            mean; here the mean is estimated from some K bins, and exp(-z) becomes
+ *            (1 + z/K)^-K
+ */
+WF_API WF_MUST_CHECK wf_status wf_phase_spectrum_measure(wf_phase_spectrum **out,
+                                                         const double *phase_rad, size_t n_times,
+                                                         double interval_s, double false_alarm,
+                                                         wf_error *err);
+WF_API void wf_phase_spectrum_destroy(wf_phase_spectrum *spectrum);
+
+/** What was found on one baseline, for telling whose it is. Phases of one stretch, alike in times.
+ *
+ *  spectrum  NULL where lines are not asked for
+ */
+typedef struct wf_event_baseline {
+    size_t i_station;
+    size_t j_station;
+    const wf_phase_events *events;
+    const wf_phase_spectrum *spectrum;
+} wf_event_baseline;
+
+/** An event and whose it is.
+ *
+ *  assigned     one station accounts for what all baselines show there, and the other of the
+ *               baseline that shows it best does so worse, by 16 in chi^2
+ *  i_station    it; else the first station of the baseline that shows the event best
+ *  j_station    the second of that baseline; of an assigned event i_station again
+ *  event        of the station's phase, or of that baseline's; its size the weighted mean over the
+ *               station's baselines. Where a jump is near half a turn its sign is that of the
+ *               strongest
+ *  n_baselines  of the station that were measured
+ */
+typedef struct wf_station_event {
+    bool assigned;
+    size_t i_station;
+    size_t j_station;
+    size_t n_baselines;
+    wf_phase_event event;
+} wf_station_event;
+
+typedef struct wf_station_line {
+    bool assigned;
+    size_t i_station;
+    size_t j_station;
+    size_t n_baselines;
+    wf_phase_line line;
+} wf_station_line;
+
+/** Events by time, lines by frequency. */
+typedef struct wf_station_events {
+    size_t n_events;
+    wf_station_event *events;
+    size_t n_lines;
+    wf_station_line *lines;
+} wf_station_events;
+
+/** Tell whose the events and lines of all baselines are.
+ *
+ *  An event that some baseline shows is measured on all: s_ij = s_i - s_j. If it is station m's,
+ *  s_ij is s, -s or 0; of the two stations of the baseline that shows it best the one is taken that
+ *  fits all baselines with the lesser chi^2, jumps apart from whole turns. With fewer than three
+ *  stations nothing is assigned. What one station's event explains is not told again.
+ *
+ *  given     baselines  [n_baselines]
+ *            interval_s of their phases
+ *  status    OK | ARGUMENT: no baseline, one of a station with itself, unlike lengths | MEMORY
+ */
+WF_API WF_MUST_CHECK wf_status wf_station_events_find(wf_station_events **out,
+                                                      const wf_event_baseline *baselines,
+                                                      size_t n_baselines, double interval_s,
+                                                      wf_error *err);
+WF_API void wf_station_events_destroy(wf_station_events *events);
+
 #endif
