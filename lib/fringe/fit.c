@@ -7,6 +7,7 @@
 #include "base/memory.h"
 #include "base/status.h"
 #include "base/turns.h"
+#include "fringe/lobes.h"
 #include "fringe/noise.h"
 #include "fringe/scan.h"
 #include "fringe/significance.h"
@@ -25,9 +26,9 @@ typedef struct fitting {
     wfi_spreads spreads; /* of the slopes that the phases leave: see slopes_of */
     wfi_place place;
     double power;
-    double complex *sum; /* [bands.n] at the place */
-    double *variance;    /* [bands.n] of one component of noise, a unit of weight */
-    double noise;        /* the same, over all bands */
+    double complex *sum;   /* [bands.n] at the place */
+    wfi_noise *band_noise; /* [bands.n] */
+    wfi_noise noise;       /* of all bands */
 } fitting;
 
 static bool is_resolved(double central, double raw)
@@ -182,6 +183,7 @@ static wfi_searched searched_by(const fitting *f)
         .width = {(bands->delay_high_s - bands->delay_low_s) * sqrt(s.delay_delay),
                   (bands->rate_high - bands->rate_low) * sqrt(s.rate_rate)},
         .correlation = product > 0 ? s.delay_rate / sqrt(product) : 0,
+        .freedom = f->noise.freedom,
         .is_cyclic = {
             bands->delay_is_whole && s.delay_delay > 0 &&
                 (bands->n == 1 || (f->phases == WFI_PHASES_FREE && widths_are_equal(bands))),
@@ -194,14 +196,17 @@ static double cells_of(const wfi_searched *searched)
     return fmax(searched->width[0] * per_turn, 1) * fmax(searched->width[1] * per_turn, 1);
 }
 
-static void fill_significance(wf_fringe_fit *fit, const fitting *f)
+static wf_status fill_significance(wf_fringe_fit *fit, const fitting *f, wf_error *err)
 {
-    const wfi_searched searched = searched_by(f);
+    wfi_searched searched = searched_by(f);
     const size_t n = f->phases == WFI_PHASES_FREE ? f->bands.n : 1;
-    const double power = f->power / f->noise;
+    const double power = f->power / f->noise.variance;
+    if (f->phases == WFI_PHASES_COMMON)
+        WFI_TRY(wfi_lobes_share(&searched.share, &f->bands, sqrt(power), err));
     fit->snr = f->power > 0 ? sqrt(fmax(power - 2 * (double)(n - 1), 0)) : 0;
     fit->false_alarm = f->power > 0 ? wfi_false_alarm(power, n, &searched) : 1;
     fit->n_cells = cells_of(&searched);
+    return WF_OK;
 }
 
 static void fill_phase(wf_fringe_fit *fit, const fitting *f)
@@ -226,15 +231,16 @@ static double single_band_delay(const fitting *f)
     return wfi_climb(&f->bands, WFI_PHASES_FREE, f->place, &bounds, TOLERANCE_LAST).delay_s;
 }
 
-static void fill(wf_fringe_fit *fit, const fitting *f)
+static wf_status fill(wf_fringe_fit *fit, const fitting *f, wf_error *err)
 {
-    fill_significance(fit, f);
+    WFI_TRY(fill_significance(fit, f, err));
     fill_errors(fit, f);
     fill_phase(fit, f);
     fit->delay_s = f->place.delay_s;
     fit->rate_s_per_s = f->place.rate;
     fit->single_band_delay_s = single_band_delay(f);
     fit->delay_ambiguity_s = f->phases == WFI_PHASES_COMMON ? wfi_spacing_ambiguity(&f->bands) : 0;
+    return WF_OK;
 }
 
 /* One band's own fringe, from the fit of all. */
@@ -246,10 +252,11 @@ static wf_fringe_peak peak_of(const fitting *f, size_t b)
     const wfi_place at = wfi_climb(&alone, WFI_PHASES_FREE, f->place, &bounds, TOLERANCE_LAST);
     double complex sum = 0;
     wfi_climb_sums(&sum, &alone, at);
-    const double snr = cabs(sum) / sqrt(f->variance[b] * alone.total);
+    const double snr = cabs(sum) / sqrt(f->band_noise[b].variance * alone.total);
     const wfi_searched searched = {
         .width = {(bounds.high.delay_s - bounds.low.delay_s) * sqrt(s.delay_delay),
-                  (bounds.high.rate - bounds.low.rate) * sqrt(s.rate_rate)}};
+                  (bounds.high.rate - bounds.low.rate) * sqrt(s.rate_rate)},
+        .freedom = f->band_noise[b].freedom};
     return (wf_fringe_peak){.delay_s = at.delay_s,
                             .delay_error_s = error_of(invert(&s).delay, snr),
                             .rate_s_per_s = at.rate,
@@ -265,13 +272,15 @@ static wf_status find(fitting *f, wf_error *err)
     wfi_summits *summits = NULL;
     f->spreads = slopes_of(&f->bands, f->phases, true);
     WFI_TRY(wfi_allocate(&f->sum, f->bands.n, sizeof *f->sum, "a fringe's sums", err));
-    WFI_TRY(wfi_allocate(&f->variance, f->bands.n, sizeof *f->variance, "a fringe's noise", err));
+    WFI_TRY(
+        wfi_allocate(&f->band_noise, f->bands.n, sizeof *f->band_noise, "a fringe's noise", err));
     WFI_TRY(wfi_allocate(&summits, 1, sizeof *summits, "a fringe's summits", err));
     wf_status status = wfi_scan(summits, &f->bands, f->phases, err);
     if (status == WF_OK) {
         climb_highest(f, summits);
         wfi_climb_sums(f->sum, &f->bands, f->place);
-        status = wfi_noise(f->variance, &f->noise, &f->bands, f->phases, f->sum, f->place, err);
+        status = wfi_noise_measure(f->band_noise, &f->noise, &f->bands, f->phases, f->sum, f->place,
+                                   err);
     }
     wfi_free(summits);
     return status;
@@ -287,14 +296,15 @@ static wf_status fit_bands(wf_fringe_fit *fit, wf_fringe_peak *peaks, wfi_phases
             .delay_error_s = INFINITY, .rate_error_s_per_s = INFINITY, .false_alarm = 1};
     fitting f = {.phases = phases};
     WFI_TRY(wfi_bands_create(&f.bands, inputs, n_inputs, window, err));
-    const wf_status status = find(&f, err);
-    if (status == WF_OK) {
-        fill(fit, &f);
-        for (size_t b = 0; peaks != NULL && b < f.bands.n; b++)
-            peaks[f.bands.band[b].i_input] = peak_of(&f, b);
-    }
+    wf_status status = find(&f, err);
+    if (status == WF_OK)
+        status = fill(fit, &f, err);
+    for (size_t b = 0; status == WF_OK && peaks != NULL && b < f.bands.n; b++)
+        peaks[f.bands.band[b].i_input] = peak_of(&f, b);
+    if (status != WF_OK)
+        *fit = (wf_fringe_fit){0};
     wfi_free(f.sum);
-    wfi_free(f.variance);
+    wfi_free(f.band_noise);
     wfi_bands_release(&f.bands);
     return status;
 }

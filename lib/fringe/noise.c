@@ -11,6 +11,7 @@
 
 /* A median of fewer cells is worth less than a mean. */
 enum { CELLS_MIN = 16 };
+static const double LN_2 = 0.69314718055994530942;
 
 static size_t n_valid(const wfi_band *band)
 {
@@ -33,7 +34,7 @@ static double energy(const wfi_band *band)
 
 /* Few visibilities: what the fit leaves of their energy, over the degrees of freedom left. Delay
  * and rate count for one complex number, amplitude and phase for one, or one a band. */
-static wf_status from_energy(double *variance, const wfi_bands *bands, wfi_phases phases,
+static wf_status from_energy(wfi_noise *noise, const wfi_bands *bands, wfi_phases phases,
                              const double complex *sum, wfi_place at, wf_error *err)
 {
     double left = 0;
@@ -52,33 +53,52 @@ static wf_status from_energy(double *variance, const wfi_bands *bands, wfi_phase
                         "%zu visibilities are valid: a fit of %zu bands takes %zu and leaves "
                         "nothing to tell the noise from; give a longer stretch",
                         n, bands->n, n_fitted);
-    *variance = fmax(left - fitted, 0) / (2 * (double)(n - n_fitted));
+    noise->freedom = 2 * (double)(n - n_fitted);
+    noise->variance = fmax(left - fitted, 0) / noise->freedom;
     return WF_OK;
 }
 
-wf_status wfi_noise(double *band, double *all, const wfi_bands *bands, wfi_phases phases,
-                    const double complex *sum, wfi_place at, wf_error *err)
+double wfi_noise_freedom(size_t n)
+{
+    return 2 * LN_2 * LN_2 * (double)n;
+}
+
+static wf_status from_median(wfi_noise *noise, const wfi_band *band, double complex sum,
+                             wfi_place at, wf_error *err)
+{
+    const wfi_trial trial = {at.delay_s * band->input->channel_width_hz,
+                             at.rate * band->input->interval_s * band->middle_hz};
+    double sigma = 0;
+    WFI_TRY(wfi_peak_noise(&sigma, band->input, trial, sum / band->scale, err));
+    noise->variance = band->scale * band->scale * sigma * sigma / band->total;
+    noise->freedom = wfi_noise_freedom(n_valid(band));
+    return WF_OK;
+}
+
+wf_status wfi_noise_measure(wfi_noise *band, wfi_noise *all, const wfi_bands *bands,
+                            wfi_phases phases, const double complex *sum, wfi_place at,
+                            wf_error *err)
 {
     double total = 0;
-    *all = 0;
+    double scatter = 0;
+    *all = (wfi_noise){0};
     for (size_t b = 0; b < bands->n; b++) {
-        const wfi_band *in = &bands->band[b];
-        band[b] = 0;
-        if (n_valid(in) < CELLS_MIN)
+        const double weight = bands->band[b].total;
+        band[b] = (wfi_noise){0};
+        if (n_valid(&bands->band[b]) < CELLS_MIN)
             continue;
-        const wfi_trial trial = {at.delay_s * in->input->channel_width_hz,
-                                 at.rate * in->input->interval_s * in->middle_hz};
-        double sigma = 0;
-        WFI_TRY(wfi_peak_noise(&sigma, in->input, trial, sum[b] / in->scale, err));
-        band[b] = in->scale * in->scale * sigma * sigma / in->total;
-        total += in->total;
-        *all += in->total * band[b];
+        WFI_TRY(from_median(&band[b], &bands->band[b], sum[b], at, err));
+        total += weight;
+        all->variance += weight * band[b].variance;
+        scatter += weight * weight / band[b].freedom;
     }
-    if (total > 0)
-        *all /= total;
-    else
+    if (total > 0) {
+        all->variance /= total;
+        all->freedom = total * total / scatter;
+    } else {
         WFI_TRY(from_energy(all, bands, phases, sum, at, err));
+    }
     for (size_t b = 0; b < bands->n; b++)
-        band[b] = band[b] > 0 ? band[b] : *all;
+        band[b] = band[b].variance > 0 ? band[b] : *all;
     return WF_OK;
 }

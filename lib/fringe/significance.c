@@ -54,7 +54,10 @@ double wfi_false_alarm(double power, size_t n, const wfi_searched *searched)
     const double lines = (cyclic[1] ? 0 : w[0]) + (cyclic[0] ? 0 : w[1]);
     const double areas =
         w[0] * w[1] * sqrt(fmax(1 - searched->correlation * searched->correlation, 0));
-    const double excursions = lines * line(power, n) + areas * area(power, n);
-    const double at_corner = cyclic[0] || cyclic[1] ? 0 : point(power, n);
+    const double f = searched->freedom;
+    const double u = f > 0 ? f * log1p(power / f) : power;
+    const double share = searched->share > 0 ? searched->share : 1;
+    const double excursions = share * (lines * line(u, n) + areas * area(u, n));
+    const double at_corner = cyclic[0] || cyclic[1] ? 0 : point(u, n);
     return -expm1(-excursions + log1p(-fmin(at_corner, 1 - 1e-16)));
 }

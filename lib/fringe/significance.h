@@ -16,6 +16,8 @@ typedef struct wfi_searched {
     double width[2];
     double correlation;
     int is_cyclic[2];
+    double share;   /* companies of peaks for each peak, see lobes.h; 0 counts as 1 */
+    double freedom; /* degrees of freedom of the noise's estimate; 0: known */
 } wfi_searched;
 
 /** Probability that the sum of n powers of complex noise, each over the variance of one component,
@@ -23,7 +25,8 @@ typedef struct wfi_searched {
  *
  *  The expected Euler characteristic of the region above (Worsley 1994, Adv. Appl. Prob. 26, 13;
  *  edges: Adler and Taylor 2007, eq. 15.10.1 and section 15.10.2, from memory), turned into a
- *  probability as for rare independent events. */
+ *  probability as for rare independent events. An estimated noise of f degrees of freedom makes
+ *  (1 + u/f)^(-f/2) of exp(-u/2): u counts as f log(1 + u/f). */
 double wfi_false_alarm(double power, size_t n, const wfi_searched *searched);
 
 #endif

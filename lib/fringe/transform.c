@@ -9,6 +9,7 @@
 #include "base/turns.h"
 #include "fringe/grid.h"
 #include "fringe/input.h"
+#include "fringe/noise.h"
 #include "fringe/peak.h"
 #include "fringe/significance.h"
 
@@ -86,7 +87,7 @@ static double error_of(double snr, double spread)
 static double false_alarm_of(double snr, const wf_fringe_input *input)
 {
     const size_t n[2] = {input->n_channels, wfi_input_valid_times(input)};
-    wfi_searched searched = {0};
+    wfi_searched searched = {.freedom = wfi_noise_freedom(n[0] * n[1])};
     for (int i = 0; i < 2; i++) {
         const double points = (double)n[i];
         searched.width[i] = WFI_RAD_PER_TURN * sqrt((points * points - 1) / 12);
