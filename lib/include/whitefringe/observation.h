@@ -244,7 +244,8 @@ typedef struct wf_recording_entry {
                                  against the job file's folder */
     size_t n_paths;
     int64_t sample_rate_hz; /* of each channel; 0: as the file says */
-    wf_sampling sampling;   /* sound files: COMPLEX takes channel pairs as I and Q */
+    wf_sampling sampling; /* sound files: COMPLEX takes channel pairs as I and Q; VDIF: it wins over
+                             the headers */
     bool has_start;
     wf_instant start;         /* station-clock time of the first sample; sound files only */
     wf_payload_order payload; /* VDIF only, as what follows */
