@@ -38,7 +38,8 @@ typedef struct wf_fringe_series {
  *
  *  given     inputs        [n_inputs] bands of one product of one baseline, same times, at
  *                          frequencies so near that a delay turns them alike: one receiver's
- *            delay_s       residual delay within a band, tau_i - tau_j
+ *            delay_s       residual delay within a band, tau_i - tau_j: single_band_delay_s of a
+ *                          wf_fringe_fit
  *            rate_s_per_s  residual rate; the phase at the middle of the stretch is kept
  *  returned  out           frequency_hz is the bands' mean, weighted as they are; to be destroyed
  *                          by the caller, NULL on failure
@@ -138,8 +139,9 @@ WF_API double wf_coherence_white_frequency(double time_s, double frequency_hz, d
  *  sigma_rad       [n_times] thermal noise, 1 / snr with the stretch's mean amplitude; infinite
  *                  where nothing is valid; NULL: not known
  *  expected_slips  number of turns expected to be wrong from one block to the next, by the scatter
- *                  of the blocks' steps; above 0.01 the phase is not to be trusted over long times
- *  n_smoothed      integrations in a block: so many are averaged to follow the turns
+ *                  of the blocks' steps and by their noise; above 0.01 the phase is not to be
+ * trusted over long times n_smoothed      integrations in a block: so many are averaged to follow
+ * the turns
  */
 typedef struct wf_fringe_phase {
     size_t n_times;

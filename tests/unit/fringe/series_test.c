@@ -5,6 +5,7 @@
 #include <base/memory.h>
 
 #include "invented.h"
+#include <whitefringe/fringe_fit.h>
 #include <whitefringe/stability.h>
 
 enum { N_TIMES = 64, N_CHANNELS = 32 };
@@ -100,6 +101,57 @@ static void bands_add_whatever_their_phases(void **state)
         invented_destroy(&bands[b]);
 }
 
+/* Wander laid on three bands of unlike phases, with residual delay and rate: found by the fit,
+ * taken out, summed and unwrapped, the phase is the wander again, but for a constant and the rate's
+ * error. An integration's snr is 0.1 / 0.05 * sqrt(96) = 20: 0.05 rad. */
+static void wander_comes_out_as_it_went_in(void **state)
+{
+    (void)state;
+    const double phases[3] = {0.3, 2.9, -1.8};
+    double wander[N_TIMES];
+    invented bands[3];
+    wf_fringe_input inputs[3];
+    for (size_t t = 0; t < N_TIMES; t++)
+        wander[t] = 2.5 * cos(2 * INVENTED_PI * 2 * ((double)t + 0.5) / N_TIMES);
+    for (size_t b = 0; b < 3; b++) {
+        bands[b] = invented_create(N_TIMES, N_CHANNELS);
+        bands[b].input.first_channel_hz += (double)b * 32e6;
+        invented_add_fringe(&bands[b], 0.2e-6, 4e-12, 0.1, phases[b]);
+        for (size_t i = 0; i < N_TIMES * N_CHANNELS; i++) {
+            const double w = wander[i / N_CHANNELS];
+            bands[b].visibility[i] *= (float complex)(cos(w) + I * sin(w));
+        }
+        invented_add_noise(&bands[b], 0.05, 170 + b);
+        inputs[b] = bands[b].input;
+    }
+    wf_error err = WF_ERROR_INIT;
+    wf_fringe_fit fit;
+    const wf_fringe_window window = {0};
+    wf_check_ok(wf_fringe_fit_bands_free_phases(&fit, NULL, inputs, 3, &window, &err), &err);
+    wf_fringe_series *series = created(inputs, 3, fit.single_band_delay_s, fit.rate_s_per_s);
+    wf_fringe_phase *phase = NULL;
+    wf_check_ok(wf_fringe_phase_create(&phase, series, &err), &err);
+    double offset = 0;
+    double rest[N_TIMES];
+    for (size_t t = 0; t < N_TIMES; t++) {
+        const double time_s = ((double)t - 31.5) * 0.5;
+        const double left = 4e-12 - fit.rate_s_per_s;
+        rest[t] = phase->phase_rad[t] - wander[t] +
+                  2 * INVENTED_PI * series->frequency_hz * left * time_s;
+        offset += rest[t] / N_TIMES;
+    }
+    double square = 0;
+    for (size_t t = 0; t < N_TIMES; t++)
+        square += pow(rest[t] - offset, 2) / (N_TIMES - 1);
+    /* a variance of 63 degrees of freedom: 5 sqrt(2/63) */
+    wf_check_near("noise of the phase", square / 0.0026, 1, 0.9, "");
+    wf_check_near("noise as given", phase->sigma_rad[0], 0.051, 0.005, "rad");
+    wf_fringe_phase_destroy(phase);
+    wf_fringe_series_destroy(series);
+    for (size_t b = 0; b < 3; b++)
+        invented_destroy(&bands[b]);
+}
+
 static void means_are_weighted_by_the_noise(void **state)
 {
     (void)state;
@@ -188,6 +240,7 @@ int main(void)
         cmocka_unit_test(a_steady_fringe_becomes_a_constant),
         cmocka_unit_test(a_rate_left_in_turns_the_phase),
         cmocka_unit_test(bands_add_whatever_their_phases),
+        cmocka_unit_test(wander_comes_out_as_it_went_in),
         cmocka_unit_test(means_are_weighted_by_the_noise),
         cmocka_unit_test(bad_input_is_refused),
         cmocka_unit_test(memory_that_is_short_is_said),
