@@ -37,7 +37,9 @@ static inline void put_point(channel_block *block, size_t i, vector x, vector p,
 static inline void store_transposed(const float rows[LANES][LANES], float *out, bool past_caches)
 {
     lanes columns[LANES];
-    lanes_transpose(rows, columns);
+    for (size_t i = 0; i < LANES; i++)
+        columns[i] = lanes_load(rows[i]);
+    lanes_transpose(columns);
     for (size_t s = 0; s < LANES; s++, out += WFI_TILE_FLOATS) {
         if (past_caches)
             lanes_store_past_caches(out, columns[s]);

@@ -9,6 +9,9 @@
 
 enum { POINT_FLOATS = 2 * LANES };
 
+/* Inner loops come in variants, each with its own constants. */
+#define ALWAYS_INLINE inline __attribute__((always_inline))
+
 static inline vector load_point(const float *work, size_t place)
 {
     const float *at = work + place * POINT_FLOATS;
@@ -38,19 +41,39 @@ static inline vector turned_difference_of(vector a, vector b)
     return (vector){lanes_subtract(a.im, b.im), lanes_subtract(b.re, a.re)};
 }
 
-static inline void transform_4(vector x[4])
+/* Where the results of a butterfly go: p to the p-th of the points a step apart, turned by the p-th
+ * twiddle, from 1 on. Those of the last stage are all 1. */
+typedef struct butterfly {
+    float *work;
+    size_t step;
+    const float *twiddle;
+    bool turns;
+} butterfly;
+
+static ALWAYS_INLINE void put_result(const butterfly *to, size_t p, vector x)
+{
+    if (to->turns && p > 0)
+        x = product(x,
+                    (vector){lanes_all(to->twiddle[2 * p - 2]), lanes_all(to->twiddle[2 * p - 1])});
+    store_point(to->work, p * to->step, x);
+}
+
+/* The transform of four points; results first, first + stride, ... of a butterfly. */
+static ALWAYS_INLINE void transform_4(const butterfly *to, size_t first, size_t stride,
+                                      const vector x[4])
 {
     const vector even = sum_of(x[0], x[2]);
     const vector odd = sum_of(x[1], x[3]);
     const vector low = difference_of(x[0], x[2]);
     const vector high = turned_difference_of(x[1], x[3]);
-    x[0] = sum_of(even, odd);
-    x[1] = sum_of(low, high);
-    x[2] = difference_of(even, odd);
-    x[3] = difference_of(low, high);
+    put_result(to, first, sum_of(even, odd));
+    put_result(to, first + stride, sum_of(low, high));
+    put_result(to, first + 2 * stride, difference_of(even, odd));
+    put_result(to, first + 3 * stride, difference_of(low, high));
 }
 
-static inline void transform_8(vector x[8])
+/* Even results are put away before the odd ones are begun: all then fits the registers. */
+static ALWAYS_INLINE void transform_8(const butterfly *to, const vector x[8])
 {
     const lanes half_root = lanes_all(0.70710678f);
     vector even[4];
@@ -59,81 +82,106 @@ static inline void transform_8(vector x[8])
         even[i] = sum_of(x[i], x[i + 4]);
     odd[0] = difference_of(x[0], x[4]);
     const vector a = difference_of(x[1], x[5]);
-    odd[1] = (vector){lanes_multiply(lanes_add(a.re, a.im), half_root),
-                      lanes_multiply(lanes_subtract(a.im, a.re), half_root)};
     odd[2] = turned_difference_of(x[2], x[6]);
     const vector b = turned_difference_of(x[3], x[7]);
+    transform_4(to, 0, 2, even);
+    odd[1] = (vector){lanes_multiply(lanes_add(a.re, a.im), half_root),
+                      lanes_multiply(lanes_subtract(a.im, a.re), half_root)};
     odd[3] = (vector){lanes_multiply(lanes_add(b.re, b.im), half_root),
                       lanes_multiply(lanes_subtract(b.im, b.re), half_root)};
-    transform_4(even);
-    transform_4(odd);
-    for (size_t i = 0; i < 4; i++) {
-        x[2 * i] = even[i];
-        x[2 * i + 1] = odd[i];
-    }
+    transform_4(to, 1, 2, odd);
 }
 
-/* Results of a butterfly, turned and put back. */
-static inline void store_butterfly(float *work, size_t first, const wfi_batch_stage *stage,
-                                   size_t radix, size_t j, const vector *x)
+/* Butterfly j of a part. */
+static ALWAYS_INLINE butterfly butterfly_of(float *part, const wfi_batch_stage *stage, size_t radix,
+                                            bool turns, size_t j)
 {
-    const float *twiddle = stage->twiddle + 2 * j * (radix - 1);
-    store_point(work, first, x[0]);
-    for (size_t p = 1; p < radix; p++, twiddle += 2) {
-        const vector w = {lanes_all(twiddle[0]), lanes_all(twiddle[1])};
-        store_point(work, first + p * stage->step, product(x[p], w));
-    }
+    return (butterfly){
+        .work = part + j * POINT_FLOATS,
+        .step = stage->step,
+        .twiddle = stage->twiddle + 2 * j * (radix - 1),
+        .turns = turns,
+    };
 }
 
-/* The last stage, whose twiddles are all 1. */
-static inline void store_last(float *work, size_t first, size_t radix, const vector *x)
+static ALWAYS_INLINE void run_butterflies(float *work, size_t n, const wfi_batch_stage *stage,
+                                          size_t radix, bool turns)
 {
-    for (size_t p = 0; p < radix; p++)
-        store_point(work, first + p, x[p]);
-}
-
-static inline void run_butterfly(float *work, size_t first, const wfi_batch_stage *stage,
-                                 size_t radix, size_t j)
-{
-    vector x[8];
-    for (size_t q = 0; q < radix; q++)
-        x[q] = load_point(work, first + q * stage->step);
-    if (radix == 8)
-        transform_8(x);
-    else
-        transform_4(x);
-    if (stage->step == 1)
-        store_last(work, first, radix, x);
-    else
-        store_butterfly(work, first, stage, radix, j, x);
-}
-
-static void run_stage(float *work, size_t n, const wfi_batch_stage *stage)
-{
-    for (size_t part = 0; part < n; part += stage->radix * stage->step) {
-        if (stage->radix == 8) {
-            for (size_t j = 0; j < stage->step; j++)
-                run_butterfly(work, part + j, stage, 8, j);
-        } else {
-            for (size_t j = 0; j < stage->step; j++)
-                run_butterfly(work, part + j, stage, 4, j);
+    for (size_t part = 0; part < n; part += radix * stage->step) {
+        for (size_t j = 0; j < stage->step; j++) {
+            const butterfly to = butterfly_of(work + part * POINT_FLOATS, stage, radix, turns, j);
+            vector x[8];
+            for (size_t q = 0; q < radix; q++)
+                x[q] = load_point(to.work, q * stage->step);
+            if (radix == 8)
+                transform_8(&to, x);
+            else
+                transform_4(&to, 0, 1, x);
         }
     }
 }
 
-/* Packed samples of all lanes from one place on, 16 at a time. */
-typedef struct sample_reader {
-    const uint8_t *bytes;
+static void run_stage(float *work, size_t n, const wfi_batch_stage *stage)
+{
+    const bool turns = stage->step > 1;
+    if (stage->radix == 8 && turns)
+        run_butterflies(work, n, stage, 8, true);
+    else if (stage->radix == 8)
+        run_butterflies(work, n, stage, 8, false);
+    else if (turns)
+        run_butterflies(work, n, stage, 4, true);
+    else
+        run_butterflies(work, n, stage, 4, false);
+}
+
+/* Stages from number s on, of a part of n points: stage by stage where the part fits the first
+ * cache, else the parts that a stage leaves one after the other. */
+static void run_stages(const wfi_batch_plan *plan, size_t s, float *work, size_t n)
+{
+    enum { CACHED_POINTS = 128 };
+    for (; s < plan->n_stages && n <= CACHED_POINTS; s++)
+        run_stage(work, n, &plan->stages[s]);
+    if (s == plan->n_stages)
+        return;
+    const size_t part = plan->stages[s].step;
+    run_stage(work, n, &plan->stages[s]);
+    for (size_t p = 0; p < n; p += part)
+        run_stages(plan, s + 1, work + p * POINT_FLOATS, part);
+}
+
+/* The first stage's points come from eight parts of the samples, by words of 16 samples. */
+enum { PARTS = 8, PART_WORDS = LANES, SAMPLES_OF_A_WORD = 16, POINTS_OF_A_WORD = 8 };
+
+/* Where every lane's samples begin. */
+typedef struct lane_begins {
     codes byte;
     codes shift;
     codes shift_back; /* 32 - shift; a shift by 32 gives 0 */
-} sample_reader;
+} lane_begins;
 
-static inline codes read_codes(const sample_reader *reader, const uint8_t *bytes)
+/* Words first to first + LANES - 1 of every lane; words[w] has the w-th of all lanes. */
+static inline void read_words(const wfi_batch_samples *samples, const lane_begins *begins,
+                              size_t first, codes words[LANES])
 {
-    const codes low = codes_gather(bytes, reader->byte);
-    const codes high = codes_gather(bytes + sizeof(uint32_t), reader->byte);
-    return codes_or(codes_shift(low, reader->shift), codes_shift_left(high, reader->shift_back));
+    const uint8_t *bytes = samples->bytes + first * sizeof(uint32_t);
+    codes low[LANES + 1];
+    for (size_t s = 0; s < LANES; s++)
+        low[s] = codes_load_bytes(bytes + samples->byte[s]);
+    low[LANES] = codes_gather(bytes + LANES * sizeof(uint32_t), begins->byte);
+    codes_transpose(low);
+    for (size_t w = 0; w < LANES; w++)
+        words[w] = codes_or(codes_shift(low[w], begins->shift),
+                            codes_shift_left(low[w + 1], begins->shift_back));
+}
+
+/* Of each part, n_words from its word `first` on; words[part * n_words + w] is its w-th. Where
+ * n_words is less than LANES, the parts are as short and lie one behind the other. */
+static inline void read_parts(const wfi_batch_samples *samples, const lane_begins *begins,
+                              size_t first, size_t part_words, size_t n_words,
+                              codes words[PARTS * PART_WORDS])
+{
+    for (size_t w = 0; w < PARTS * n_words; w += LANES)
+        read_words(samples, begins, first + w / n_words * part_words, words + w);
 }
 
 /* The phasors as floats, then each times its step. */
@@ -183,116 +231,110 @@ static inline vector batch_phasors_at(const wfi_batch_phases *phases, size_t k)
     return product(begin, within);
 }
 
-/* Sums of squares in chains that do not wait for one another. */
-enum { SQUARES = 4 };
-
-static inline double total_of(const lanes squares[SQUARES])
+/* In how many of the 16 samples of a word the two bits are alike, those of the outer levels: eight
+ * words' numbers added to the halves of each lane. */
+static inline codes count_outer(const codes words[PARTS], codes count)
 {
-    return (double)lanes_total(
-        lanes_add(lanes_add(squares[0], squares[1]), lanes_add(squares[2], squares[3])));
+    codes fours[2] = {codes_all(0), codes_all(0)};
+    for (size_t q = 0; q < PARTS; q++) {
+        const codes differ = codes_xor(words[q], codes_shift(words[q], codes_all(1)));
+        const codes outer =
+            codes_and(codes_xor(differ, codes_all(UINT32_MAX)), codes_all(0x55555555));
+        const codes pairs = codes_add(codes_and(outer, codes_all(0x11111111)),
+                                      codes_and(codes_shift_2(outer), codes_all(0x11111111)));
+        fours[q / 4] = codes_add(fours[q / 4], pairs);
+    }
+    codes bytes = codes_all(0);
+    for (size_t i = 0; i < 2; i++) {
+        bytes = codes_add(bytes, codes_and(fours[i], codes_all(0x0f0f0f0f)));
+        bytes = codes_add(bytes, codes_and(codes_shift_4(fours[i]), codes_all(0x0f0f0f0f)));
+    }
+    count = codes_add(count, codes_and(bytes, codes_all(0x00ff00ff)));
+    return codes_add(count, codes_and(codes_shift(bytes, codes_all(8)), codes_all(0x00ff00ff)));
 }
 
-/* The point whose samples stand in the lowest four bits. */
-static inline vector decode_point(codes x, const float level[4], lanes *squares)
+/* The sum of squares of n samples. */
+static double power_of(codes count, const float level[4], double n)
 {
-    const vector point = {codes_level(x, level), codes_level(codes_shift_2(x), level)};
-    *squares = lanes_fma(point.re, point.re, *squares);
-    *squares = lanes_fma(point.im, point.im, *squares);
-    return point;
+    const codes halves =
+        codes_add(codes_and(count, codes_all(0xffff)), codes_shift(count, codes_all(16)));
+    const double n_outer = (double)lanes_total(codes_to_float(halves)); /* < 2^24, exact */
+    return n_outer * (double)level[3] * (double)level[3] +
+           (n - n_outer) * (double)level[2] * (double)level[2];
 }
 
-/* The sample that stands in the lowest two bits, rotated. */
-static inline vector rotate_point(codes x, const float level[4], vector phasor_of_sample,
-                                  lanes *squares)
+/* Eight butterflies of two samples a point, from a word of each part. */
+static inline void decode_word(const wfi_batch_stage *stage, const codes words[PARTS],
+                               const float level[4], size_t first, float *work)
 {
-    const lanes sample = codes_level(x, level);
-    *squares = lanes_fma(sample, sample, *squares);
-    return (vector){lanes_multiply(sample, phasor_of_sample.re),
-                    lanes_multiply(sample, phasor_of_sample.im)};
-}
-
-static inline void read_words(const sample_reader *reader, size_t first_word, size_t stride_words,
-                              codes words[8])
-{
-    for (size_t q = 0; q < 8; q++)
-        words[q] =
-            read_codes(reader, reader->bytes + (first_word + q * stride_words) * sizeof(uint32_t));
-}
-
-/* The first stage takes its points from the packed samples, two samples a point and eight points a
- * word: eight butterflies from eight words. Returns the sum of the samples' squares. */
-static double decode_stage(const wfi_batch_stage *stage, const sample_reader *reader,
-                           const float level[4], float *work)
-{
-    enum { POINTS_OF_A_WORD = 8 };
-    double total = 0;
-    for (size_t first = 0; first < stage->step; first += POINTS_OF_A_WORD) {
-        codes words[8];
-        lanes squares[SQUARES] = {lanes_all(0.0f), lanes_all(0.0f), lanes_all(0.0f),
-                                  lanes_all(0.0f)};
-        read_words(reader, first / POINTS_OF_A_WORD, stage->step / POINTS_OF_A_WORD, words);
-        for (size_t j = first; j < first + POINTS_OF_A_WORD; j++) {
-            vector x[8];
-            for (size_t q = 0; q < 8; q++) {
-                x[q] = decode_point(words[q], level, &squares[q % SQUARES]);
-                words[q] = codes_shift_4(words[q]);
-            }
-            transform_8(x);
-            store_butterfly(work, j, stage, 8, j, x);
+    for (size_t j = 0; j < POINTS_OF_A_WORD; j++) {
+        const butterfly to = butterfly_of(work, stage, PARTS, true, first + j);
+        vector x[PARTS];
+        for (size_t q = 0; q < PARTS; q++) {
+            const codes sample = codes_shift(words[q], codes_all(4 * (uint32_t)j));
+            x[q] = (vector){codes_level(sample, level), codes_level(codes_shift_2(sample), level)};
         }
-        total += total_of(squares);
+        transform_8(&to, x);
     }
-    return total;
 }
 
-/* The same of rotated samples, one a point and sixteen a word. */
-static double rotate_stage(const wfi_batch_stage *stage, const sample_reader *reader,
-                           const float level[4], const wfi_batch_phases *phases, float *work)
+/* Sixteen butterflies of rotated samples, one a point. */
+static inline void rotate_word(const wfi_batch_stage *stage, const codes words[PARTS],
+                               const float level[4], const wfi_batch_phases *phases, size_t first,
+                               float *work)
 {
-    enum { POINTS_OF_A_WORD = WFI_PHASE_BLOCK };
-    double total = 0;
-    for (size_t first = 0; first < stage->step; first += POINTS_OF_A_WORD) {
-        codes words[8];
-        lanes squares[SQUARES] = {lanes_all(0.0f), lanes_all(0.0f), lanes_all(0.0f),
-                                  lanes_all(0.0f)};
-        read_words(reader, first / POINTS_OF_A_WORD, stage->step / POINTS_OF_A_WORD, words);
-        for (size_t j = first; j < first + POINTS_OF_A_WORD; j++) {
-            vector x[8];
-            for (size_t q = 0; q < 8; q++) {
-                x[q] = rotate_point(words[q], level, batch_phasors_at(phases, j + q * stage->step),
-                                    &squares[q % SQUARES]);
-                words[q] = codes_shift_2(words[q]);
-            }
-            transform_8(x);
-            store_butterfly(work, j, stage, 8, j, x);
+    for (size_t j = 0; j < SAMPLES_OF_A_WORD; j++) {
+        const butterfly to = butterfly_of(work, stage, PARTS, true, first + j);
+        vector x[PARTS];
+        for (size_t q = 0; q < PARTS; q++) {
+            const lanes sample =
+                codes_level(codes_shift(words[q], codes_all(2 * (uint32_t)j)), level);
+            const vector p = batch_phasors_at(phases, first + j + q * stage->step);
+            x[q] = (vector){lanes_multiply(sample, p.re), lanes_multiply(sample, p.im)};
         }
-        total += total_of(squares);
+        transform_8(&to, x);
     }
-    return total;
 }
 
-static void run_other_stages(const wfi_batch_plan *plan, float *work)
+/* The first stage takes its points from the packed samples. Returns the sum of their squares. */
+static double run_first_stage(const wfi_batch_plan *plan, const wfi_batch_samples *samples,
+                              const float level[4], const wfi_batch_phases *rotation, float *work)
 {
-    const size_t part = plan->stages[0].step;
-    for (size_t p = 0; p < plan->n; p += part) {
-        for (size_t s = 1; s < plan->n_stages; s++)
-            run_stage(work + p * POINT_FLOATS, part, &plan->stages[s]);
+    const wfi_batch_stage *stage = &plan->stages[0];
+    const size_t n_points = rotation == NULL ? POINTS_OF_A_WORD : SAMPLES_OF_A_WORD;
+    const size_t part_words = stage->step / n_points;
+    const size_t n_words = part_words < PART_WORDS ? part_words : PART_WORDS;
+    const lane_begins begins = {
+        .byte = codes_load(samples->byte),
+        .shift = codes_load(samples->shift),
+        .shift_back = codes_subtract(codes_all(32), codes_load(samples->shift)),
+    };
+    codes count = codes_all(0);
+    for (size_t first = 0; first < part_words; first += n_words) {
+        codes read[PARTS * PART_WORDS];
+        read_parts(samples, &begins, first, part_words, n_words, read);
+        for (size_t w = 0; w < n_words; w++) {
+            const size_t point = (first + w) * n_points;
+            codes words[PARTS];
+            for (size_t q = 0; q < PARTS; q++)
+                words[q] = read[q * n_words + w];
+            count = count_outer(words, count);
+            if (rotation == NULL)
+                decode_word(stage, words, level, point, work);
+            else
+                rotate_word(stage, words, level, rotation, point, work);
+        }
     }
+    return power_of(count, level, (double)(LANES * PARTS * SAMPLES_OF_A_WORD * part_words));
 }
 
 static double batch_transform(const wfi_batch_plan *plan, const wfi_batch_samples *samples,
                               const float level[4], const wfi_batch_phases *rotation, float *work)
 {
-    const sample_reader reader = {
-        .bytes = samples->bytes,
-        .byte = codes_load(samples->byte),
-        .shift = codes_load(samples->shift),
-        .shift_back = codes_subtract(codes_all(32), codes_load(samples->shift)),
-    };
-    const double power = rotation == NULL
-                             ? decode_stage(&plan->stages[0], &reader, level, work)
-                             : rotate_stage(&plan->stages[0], &reader, level, rotation, work);
-    run_other_stages(plan, work);
+    const size_t part = plan->stages[0].step;
+    const double power = run_first_stage(plan, samples, level, rotation, work);
+    for (size_t p = 0; p < plan->n; p += part)
+        run_stages(plan, 1, work + p * POINT_FLOATS, part);
     return power;
 }
 

@@ -131,19 +131,15 @@ static inline void lanes_store_pairs(float *p, lanes re, lanes im)
     lanes_store(p + LANES, _mm512_permutex2var_ps(re, high, im));
 }
 
-/* The columns of the rows. */
-static inline void lanes_transpose(const float rows[LANES][LANES], lanes b[LANES])
+/* Rows become columns. */
+static inline void lanes_transpose(lanes x[LANES])
 {
     lanes a[LANES];
     for (size_t i = 0; i < LANES; i += 4) {
-        const lanes r0 = lanes_load(rows[i]);
-        const lanes r1 = lanes_load(rows[i + 1]);
-        const lanes r2 = lanes_load(rows[i + 2]);
-        const lanes r3 = lanes_load(rows[i + 3]);
-        const lanes low01 = _mm512_unpacklo_ps(r0, r1);
-        const lanes high01 = _mm512_unpackhi_ps(r0, r1);
-        const lanes low23 = _mm512_unpacklo_ps(r2, r3);
-        const lanes high23 = _mm512_unpackhi_ps(r2, r3);
+        const lanes low01 = _mm512_unpacklo_ps(x[i], x[i + 1]);
+        const lanes high01 = _mm512_unpackhi_ps(x[i], x[i + 1]);
+        const lanes low23 = _mm512_unpacklo_ps(x[i + 2], x[i + 3]);
+        const lanes high23 = _mm512_unpackhi_ps(x[i + 2], x[i + 3]);
         a[i] = _mm512_shuffle_ps(low01, low23, 0x44);
         a[i + 1] = _mm512_shuffle_ps(low01, low23, 0xee);
         a[i + 2] = _mm512_shuffle_ps(high01, high23, 0x44);
@@ -154,16 +150,31 @@ static inline void lanes_transpose(const float rows[LANES][LANES], lanes b[LANES
         const lanes odd01 = _mm512_shuffle_f32x4(a[k], a[k + 4], 0xdd);
         const lanes even23 = _mm512_shuffle_f32x4(a[k + 8], a[k + 12], 0x88);
         const lanes odd23 = _mm512_shuffle_f32x4(a[k + 8], a[k + 12], 0xdd);
-        b[k] = _mm512_shuffle_f32x4(even01, even23, 0x88);
-        b[k + 4] = _mm512_shuffle_f32x4(odd01, odd23, 0x88);
-        b[k + 8] = _mm512_shuffle_f32x4(even01, even23, 0xdd);
-        b[k + 12] = _mm512_shuffle_f32x4(odd01, odd23, 0xdd);
+        x[k] = _mm512_shuffle_f32x4(even01, even23, 0x88);
+        x[k + 4] = _mm512_shuffle_f32x4(odd01, odd23, 0x88);
+        x[k + 8] = _mm512_shuffle_f32x4(even01, even23, 0xdd);
+        x[k + 12] = _mm512_shuffle_f32x4(odd01, odd23, 0xdd);
     }
 }
 
 static inline codes codes_load(const uint32_t *p)
 {
     return _mm512_loadu_si512(p);
+}
+
+static inline codes codes_load_bytes(const uint8_t *p)
+{
+    return _mm512_loadu_si512(p);
+}
+
+static inline void codes_transpose(codes x[LANES])
+{
+    lanes y[LANES];
+    for (size_t i = 0; i < LANES; i++)
+        y[i] = _mm512_castsi512_ps(x[i]);
+    lanes_transpose(y);
+    for (size_t i = 0; i < LANES; i++)
+        x[i] = _mm512_castps_si512(y[i]);
 }
 
 static inline codes codes_all(uint32_t x)
