@@ -12,12 +12,7 @@ static const double SLOT_MARGIN = 0.03;
 /* Labels this near to the end of a slot would run into the next one's. */
 static const double TICK_CLEARANCE = 0.12;
 
-void plot_begin(wfi_text *script, const char *picture)
-{
-    plot_begin_of_height(script, picture, PLOT_HEIGHT);
-}
-
-void plot_begin_of_height(wfi_text *script, const char *picture, int height)
+void plot_begin(wfi_text *script, const char *picture, int height)
 {
     wfi_text_append(script,
                     "set encoding utf8\n"
@@ -26,14 +21,19 @@ void plot_begin_of_height(wfi_text *script, const char *picture, int height)
                     "set output ",
                     PLOT_WIDTH, height);
     plot_quote(script, picture);
+    wfi_text_append(script, "\nset multiplot\n");
+    plot_append_looks(script);
+}
+
+void plot_append_looks(wfi_text *script)
+{
     wfi_text_append(
         script,
-        "\nset multiplot\n"
         "unset key\n"
         "set minussign\n"
-        "set border 3 linewidth 1 linecolor rgb '#8a95a1'\n"
+        "set border 3 linewidth 1 linecolor rgb '" PLOT_LINE "'\n"
         "set tics out nomirror scale 0.5 textcolor rgb '" PLOT_INK "'\n"
-        "set grid ytics linetype 1 linewidth 0.7 linecolor rgb '#e6eaee'\n"
+        "set grid ytics linetype 1 linewidth 0.7 linecolor rgb '" PLOT_GRID "'\n"
         /* dark to light in even steps of lightness, from blue to yellow: the same order for all
          * eyes, and in grey */
         "set palette defined (0 '#0b1a33', 1 '#17406d', 2 '#2f6f8f', 3 '#5f9c98', 4 '#a3c596', "
@@ -62,14 +62,6 @@ void plot_label(wfi_text *script, const char *text, double x, double y, const ch
     wfi_text_append(script, "set label ");
     plot_quote(script, text);
     wfi_text_append(script, " at screen %.4f,%.4f %s %s\n", x, y, align, style);
-}
-
-void plot_title(wfi_text *script, const char *title, const char *second_line)
-{
-    plot_label(script, title, 0.04, 0.955, "left",
-               "font 'Sans:Bold,24' textcolor rgb '" PLOT_INK "'");
-    plot_label(script, second_line, 0.04, 0.912, "left",
-               "font 'Sans,13' textcolor rgb '" PLOT_FAINT "'");
 }
 
 void plot_format_span(char text[PLOT_SPAN_BYTES], const wf_stretch *stretch)
@@ -205,6 +197,6 @@ void plot_slot_axis(wfi_text *script, const wf_fits_idi_info *info, bool labels,
     for (size_t b = 1; b < info->n_bands; b++)
         wfi_text_append(script,
                         "set arrow %zu from first %zu, graph 0 to first %zu, graph 1 nohead back "
-                        "linewidth 1 linecolor rgb '#c3cad1'\n",
+                        "linewidth 1 linecolor rgb '" PLOT_DIVIDER "'\n",
                         b, b, b);
 }

@@ -15,13 +15,18 @@
 #define PLOT_SECOND_COLOUR "#d55e00"
 #define PLOT_INK "#1c2733"
 #define PLOT_FAINT "#6b7785"
+#define PLOT_LINE "#8a95a1"
+#define PLOT_DIVIDER "#c3cad1"
+#define PLOT_GRID "#e6eaee"
+#define PLOT_FILL "#dbe8f1"
 
-/** Terminal, fonts, palette, borders; the picture goes to `picture`. */
-void plot_begin(wfi_text *script, const char *picture);
+/** Terminal, fonts, palette, borders for a picture of its own, of so many points; it goes to
+ *  `picture`. */
+enum { PLOT_WIDTH = 1600 };
+void plot_begin(wfi_text *script, const char *picture, int height);
 
-/** The same for a picture of another height, in points. */
-enum { PLOT_WIDTH = 1600, PLOT_HEIGHT = 1000 };
-void plot_begin_of_height(wfi_text *script, const char *picture, int height);
+/** Borders, ticks, grid and palette. */
+void plot_append_looks(wfi_text *script);
 
 /** A text as gnuplot reads it: in single quotes, control characters and bytes that are no UTF-8
  *  replaced. */
@@ -30,9 +35,6 @@ void plot_quote(wfi_text *script, const char *text);
 /** A label at a place of the page. align: "left", "center", "right"; style: font and colour. */
 void plot_label(wfi_text *script, const char *text, double x, double y, const char *align,
                 const char *style);
-
-/** Title and second line at the head of the page. */
-void plot_title(wfi_text *script, const char *title, const char *second_line);
 
 /** "2026-03-01 12:00:00.0 to 12:00:04.0 UTC". */
 enum { PLOT_SPAN_BYTES = 112 };

@@ -265,7 +265,7 @@ wf_status inspect_plot(wfi_text *script, const char *picture, const inspect_resu
         append_bars(&p, &r->seen->streams[i], i);
         append_curves(&p, &r->seen->streams[i], i);
     }
-    plot_begin_of_height(script, picture, (int)p.height);
+    plot_begin(script, picture, (int)p.height);
     write_titles(&p);
     for (size_t i = 0; i < p.n_rows; i++) {
         write_words(&p, &r->seen->streams[i], i);

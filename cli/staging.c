@@ -66,6 +66,26 @@ wf_status staging_write(const staging *s, const char *name, const wfi_text *text
     return status;
 }
 
+wf_status staging_read(const staging *s, const char *name, wfi_text *text, wf_error *err)
+{
+    char block[4096];
+    char *path = NULL;
+    WFI_TRY(join(&path, s->folder, name, err));
+    FILE *file = fopen(path, "r");
+    size_t n = 0;
+    while (file != NULL && (n = fread(block, 1, sizeof block, file)) > 0)
+        wfi_text_append(text, "%.*s", (int)n, block);
+    wf_status status = WF_OK;
+    if (file == NULL || ferror(file))
+        status = refuse(path, "could not be read", err);
+    else if (text->failed)
+        status = wfi_fail(err, WF_MEMORY, "out of memory for %s", name);
+    if (file != NULL)
+        fclose(file);
+    wfi_free(path);
+    return status;
+}
+
 wf_status staging_keep(staging *s, const char *name, wf_error *err)
 {
     WFI_TRY(wfi_array_reserve(&s->kept, &s->capacity, s->n_kept + 1, sizeof *s->kept,

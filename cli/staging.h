@@ -23,6 +23,9 @@ wf_status staging_begin(staging *s, const char *target, wf_error *err);
 /** Write a text into a file of the hidden folder. */
 wf_status staging_write(const staging *s, const char *name, const wfi_text *text, wf_error *err);
 
+/** Append a file of the hidden folder to a text. */
+wf_status staging_read(const staging *s, const char *name, wfi_text *text, wf_error *err);
+
 /** Remember a file of the hidden folder as one to publish. */
 wf_status staging_keep(staging *s, const char *name, wf_error *err);
 

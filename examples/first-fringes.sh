@@ -1,7 +1,7 @@
 #!/bin/sh
 # SPDX-License-Identifier: GPL-3.0-or-later
 # First fringes: builds the program, makes recordings of an invented campaign of four stations,
-# correlates them, and draws the fringes. Everything lands in build/first-fringes/, or in the
+# correlates them, and makes a page that shows the fringes. Everything lands in build/first-fringes/, or in the
 # folder that is named.
 #   sh examples/first-fringes.sh [FOLDER]
 set -eu
@@ -25,7 +25,7 @@ echo "== delays: when the wave reached each station"
 "$whitefringe" delays "$out/job.yaml"
 echo "== correlate: recordings into visibilities"
 "$whitefringe" correlate "$out/job.yaml" -o "$out/forest.fits"
-echo "== report: pictures of the fringes"
+echo "== report: a page with the fringes"
 "$whitefringe" report "$out/forest.fits" -o "$out/report"
 echo
-echo "The visibilities are in $out/forest.fits, the pictures in $out/report/."
+echo "The visibilities are in $out/forest.fits. Open $out/report/report.html in a browser."

@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* Tables are small here: row after row. */
+/* Stations, sources and frequencies, and in what order channels stand. */
 #include "visibility/fits_idi_catalogue.h"
 
 #include <math.h>
@@ -8,39 +8,9 @@
 #include "base/memory.h"
 #include "base/status.h"
 #include "visibility/cfitsio.h"
-#include "visibility/fits_layout.h"
+#include "visibility/fits_rows.h"
 
 enum { ANTENNA_NUMBER_MAX = 255, SOURCE_NUMBER_MAX = 65535 };
-
-/* A table with one row at a time in memory. */
-typedef struct row_reader {
-    wfi_fits_layout layout;
-    uint8_t *row;
-    fitsfile *file;
-    const char *path;
-} row_reader;
-
-static wf_status begin_rows(row_reader *reader, fitsfile *file, const char *path,
-                            int64_t file_bytes, wf_error *err)
-{
-    *reader = (row_reader){.file = file, .path = path};
-    WFI_TRY(wfi_fits_layout_read(&reader->layout, file, path, file_bytes, err));
-    return wfi_allocate(&reader->row, reader->layout.row_bytes, 1, "a row of a table", err);
-}
-
-static wf_status read_row(row_reader *reader, int64_t i_row, wf_error *err)
-{
-    int fits = 0;
-    fits_read_tblbytes(reader->file, i_row + 1, 1, (LONGLONG)reader->layout.row_bytes, reader->row,
-                       &fits);
-    return wfi_cfitsio_check(fits, reader->path, "a table's row could not be read", WF_FORMAT, err);
-}
-
-static void end_rows(row_reader *reader)
-{
-    wfi_fits_layout_release(&reader->layout);
-    wfi_free(reader->row);
-}
 
 /* The names of a table, each at the place of its number. */
 typedef struct name_list {
@@ -51,12 +21,12 @@ typedef struct name_list {
     size_t number_max;
 } name_list;
 
-static wf_status read_name(row_reader *reader, const name_list *list, const wfi_fits_field *name,
+static wf_status read_name(wfi_fits_rows *reader, const name_list *list, const wfi_fits_field *name,
                            const wfi_fits_field *number, int64_t i_row,
                            char (**names)[WF_NAME_BYTES], size_t *capacity, size_t *n_names,
                            wf_error *err)
 {
-    WFI_TRY(read_row(reader, i_row, err));
+    WFI_TRY(wfi_fits_rows_read(reader, i_row, err));
     const double value = wfi_fits_number(number, reader->row, 0);
     if (!(value >= 1.0 && value <= (double)list->number_max) || value != floor(value))
         return wfi_fail(err, WF_FORMAT, "%s: table %s, row %lld: %s is %g, expected 1 to %zu",
@@ -70,7 +40,7 @@ static wf_status read_name(row_reader *reader, const name_list *list, const wfi_
     return WF_OK;
 }
 
-static wf_status read_all_names(row_reader *reader, const name_list *list,
+static wf_status read_all_names(wfi_fits_rows *reader, const name_list *list,
                                 char (**names)[WF_NAME_BYTES], size_t *n_names, wf_error *err)
 {
     wfi_fits_field name;
@@ -89,11 +59,11 @@ static wf_status read_names(const name_list *list, fitsfile *file, const char *p
                             int64_t file_bytes, char (**names)[WF_NAME_BYTES], size_t *n_names,
                             wf_error *err)
 {
-    row_reader reader;
-    wf_status status = begin_rows(&reader, file, path, file_bytes, err);
+    wfi_fits_rows reader;
+    wf_status status = wfi_fits_rows_begin(&reader, file, path, file_bytes, err);
     if (status == WF_OK)
         status = read_all_names(&reader, list, names, n_names, err);
-    end_rows(&reader);
+    wfi_fits_rows_end(&reader);
     return status;
 }
 
@@ -164,7 +134,7 @@ static bool same_width(double in_row_hz, double in_header_hz)
     return fabs(in_row_hz - in_header_hz) <= 1e-6 * fabs(in_header_hz);
 }
 
-static wf_status read_bands(wfi_catalogue *catalogue, row_reader *reader, wf_error *err)
+static wf_status read_bands(wfi_catalogue *catalogue, wfi_fits_rows *reader, wf_error *err)
 {
     static const char *const offset_name[] = {"BANDFREQ"};
     static const char *const width_name[] = {"CH_WIDTH"};
@@ -179,7 +149,7 @@ static wf_status read_bands(wfi_catalogue *catalogue, row_reader *reader, wf_err
         return wfi_fail(err, WF_FORMAT,
                         "%s: table FREQUENCY: no row, or CH_WIDTH of %zu for %zu bands", path,
                         width.repeat, offset.repeat);
-    WFI_TRY(read_row(reader, 0, err));
+    WFI_TRY(wfi_fits_rows_read(reader, 0, err));
     catalogue->info.n_bands = offset.repeat;
     WFI_TRY(wfi_allocate(&catalogue->band_first_hz, offset.repeat, sizeof(double), "bands", err));
     catalogue->descending = wfi_fits_number(&width, reader->row, 0) < 0.0;
@@ -203,11 +173,11 @@ static wf_status read_bands(wfi_catalogue *catalogue, row_reader *reader, wf_err
 wf_status wfi_catalogue_read_bands(wfi_catalogue *catalogue, fitsfile *file, const char *path,
                                    int64_t file_bytes, wf_error *err)
 {
-    row_reader reader;
-    wf_status status = begin_rows(&reader, file, path, file_bytes, err);
+    wfi_fits_rows reader;
+    wf_status status = wfi_fits_rows_begin(&reader, file, path, file_bytes, err);
     if (status == WF_OK)
         status = read_bands(catalogue, &reader, err);
-    end_rows(&reader);
+    wfi_fits_rows_end(&reader);
     return status;
 }
 

@@ -4,7 +4,6 @@
 
 #include <errno.h>
 #include <inttypes.h>
-#include <math.h>
 #include <stdio.h>
 #include <string.h>
 #include <sys/stat.h>
@@ -13,12 +12,10 @@
 #include "base/output.h"
 #include "base/status.h"
 #include "visibility/cfitsio.h"
-#include "visibility/fits_idi_catalogue.h"
-#include "visibility/fits_idi_uv_layout.h"
+#include "visibility/fits_idi_notes.h"
+#include "visibility/fits_idi_uv_label.h"
 
 static const size_t BLOCK_BYTES = (size_t)4 << 20;
-static const double JD_OF_MJD_0 = 2400000.5;
-static const double DAY_S = 86400.0;
 
 /* One UV_DATA table; a file may have several. */
 typedef struct part {
@@ -255,72 +252,6 @@ static wf_status load_row(wf_fits_idi_reader *reader, const part *from, size_t i
     return WF_OK;
 }
 
-/* A day and a time in days, which may run past its end. */
-static bool instant_of(wf_instant *out, double julian_date, double days, bool is_tai)
-{
-    const double mjd_given = julian_date - JD_OF_MJD_0;
-    if (!(mjd_given >= 41317.0 && mjd_given < 200000.0) || !(fabs(days) < 10000.0))
-        return false;
-    int32_t mjd = (int32_t)floor(mjd_given);
-    double of_day = mjd_given - mjd + days;
-    if (is_tai) { /* TAI is 32 s ahead at the origin of instants, MJD 51544 */
-        const double whole = floor(of_day);
-        const wf_instant day = {((int64_t)mjd - 51544 + (int64_t)whole) * 86400 - 32, 0.0};
-        *out = wf_instant_add(day, (of_day - whole) * DAY_S);
-        return true;
-    }
-    /* the second after 86400 belongs to the day where it ends with a leap second */
-    const double length_s =
-        wf_instant_difference_s(wf_instant_of_mjd(mjd + 1), wf_instant_of_mjd(mjd));
-    if (of_day < 0.0 || of_day * DAY_S >= length_s) {
-        mjd += (int32_t)floor(of_day);
-        of_day -= floor(of_day);
-    }
-    *out = wf_instant_add(wf_instant_of_mjd(mjd), of_day * DAY_S);
-    return true;
-}
-
-/* A number from 1 to n, as an index from 0. */
-static bool index_of(size_t *out, double number, size_t n)
-{
-    if (!(number >= 1.0 && number <= (double)n))
-        return false;
-    *out = (size_t)number - 1;
-    return true;
-}
-
-static wf_status decode_label(const wf_fits_idi_reader *reader, const wfi_uv_layout *layout,
-                              size_t i_row, const uint8_t *bytes, wf_fits_idi_row *row,
-                              wf_error *err)
-{
-    const wfi_catalogue *catalogue = &reader->catalogue;
-    const double baseline = wfi_fits_number(&layout->baseline, bytes, 0);
-    const double source = wfi_fits_number(&layout->source, bytes, 0);
-    const double first = floor(baseline / 256.0);
-    if (!index_of(&row->i_station, first, catalogue->info.n_stations) ||
-        !index_of(&row->j_station, baseline - 256.0 * first, catalogue->info.n_stations))
-        return wfi_fail(err, WF_FORMAT,
-                        "%s: UV_DATA row %zu: BASELINE %.10g names a station that is not in "
-                        "ARRAY_GEOMETRY",
-                        reader->path, i_row + 1, baseline);
-    if (!index_of(&row->i_source, source, catalogue->info.n_sources))
-        return wfi_fail(err, WF_FORMAT, "%s: UV_DATA row %zu: source %.10g is not in SOURCE",
-                        reader->path, i_row + 1, source);
-    if (layout->frequency.repeat > 0 && wfi_fits_number(&layout->frequency, bytes, 0) > 1.0)
-        return wfi_fail(err, WF_UNSUPPORTED,
-                        "%s: UV_DATA row %zu: FREQID %g; files of one frequency set-up are read",
-                        reader->path, i_row + 1, wfi_fits_number(&layout->frequency, bytes, 0));
-    const double date = wfi_fits_number(&layout->date, bytes, 0);
-    const double days = wfi_fits_number(&layout->time, bytes, 0);
-    if (!instant_of(&row->middle, date, days, catalogue->times_are_tai))
-        return wfi_fail(err, WF_FORMAT, "%s: UV_DATA row %zu: DATE %.10g and TIME %g are no time",
-                        reader->path, i_row + 1, date, days);
-    row->length_s = wfi_fits_number(&layout->interval, bytes, 0);
-    for (int k = 0; k < 3; k++)
-        row->uvw_s[k] = wfi_fits_number(&layout->uvw[k], bytes, 0);
-    return WF_OK;
-}
-
 static const part *part_of(const wf_fits_idi_reader *reader, size_t i_row)
 {
     size_t i = reader->n_parts - 1;
@@ -344,12 +275,22 @@ wf_status wf_fits_idi_read(wf_fits_idi_reader *reader, size_t i_row, wf_fits_idi
     const uint8_t *bytes = reader->bytes;
     if (i_row >= reader->first_cached && i_row < reader->end_cached)
         bytes += (i_row - reader->first_cached) * layout->table.row_bytes;
-    WFI_TRY(decode_label(reader, layout, i_row, bytes, row, err));
+    WFI_TRY(wfi_uv_decode_label(row, layout, &reader->catalogue, reader->path, i_row, bytes, err));
     if (row->weight != NULL)
         wfi_uv_decode_weights(row->weight, layout, bytes);
     if (row->visibility != NULL)
         wfi_uv_decode_visibilities(row->visibility, layout, reader->catalogue.descending, bytes);
     return WF_OK;
+}
+
+wf_status wf_fits_idi_read_notes(wf_fits_idi_notes **out, wf_fits_idi_reader *reader, wf_error *err)
+{
+    *out = NULL;
+    wfi_cfitsio_enter();
+    const wf_status status = wfi_notes_read(out, reader->file, reader->path, reader->file_bytes,
+                                            &reader->catalogue, err);
+    wfi_cfitsio_leave();
+    return status;
 }
 
 void wf_fits_idi_close(wf_fits_idi_reader *reader)

@@ -43,6 +43,9 @@ class Contents:
     sigma: float = 0.0
     seed: int = 1
     fringes: dict = field(default_factory=dict)
+    history: tuple = ()
+    clocks: tuple = ()  # (time in s of the day, station from 1, ahead_s, rate_s_per_s)
+    flags: tuple = ()   # stations from 1, 0 for all
 
 
 def _cards(header, contents, name):
@@ -91,12 +94,33 @@ def _rows(contents):
                     yield scan.start_s + t, scan.source, i, j, v, fringe.weight
 
 
+def _extras(contents):
+    """The convention counts a clock that is ahead as negative (AIPS Memo 114, MODEL_COMPS)."""
+    tables = []
+    if contents.clocks:
+        time_s, station, ahead_s, rate = (np.array(x) for x in zip(*contents.clocks))
+        ones = np.ones(len(time_s))
+        tables.append(_table(contents, "MODEL_COMPS", [
+            ("TIME", "1D", time_s / 86400), ("SOURCE_ID", "1J", ones), ("ANTENNA_NO", "1J", station),
+            ("ARRAY", "1J", ones), ("FREQID", "1J", ones), ("CLOCK_1", "1D", -ahead_s),
+            ("DCLOCK_1", "1D", -rate)]))
+    if contents.flags:
+        zeros = np.zeros((len(contents.flags), 2))
+        tables.append(_table(contents, "FLAG", [
+            ("SOURCE_ID", "1J", zeros[:, 0]), ("ANTS", "2J", np.stack(
+                [np.array(contents.flags), zeros[:, 0]], axis=1)),
+            ("TIMERANG", "2E", zeros), ("REASON", "40A", ["wind"] * len(contents.flags))]))
+    return tables
+
+
 def write(path, contents):
     n_bands, n_stations = len(contents.first_hz), len(contents.stations)
     first_code, n_products = contents.products
     primary = fits.PrimaryHDU()
     for key, value in (("EXTEND", True), ("GROUPS", True), ("GCOUNT", 0), ("PCOUNT", 0)):
         primary.header[key] = value
+    for line in contents.history:
+        primary.header["HISTORY"] = line
     numbers = np.arange(1, n_stations + 1)
     zeros = np.zeros(n_stations)
     geometry = _table(contents, "ARRAY_GEOMETRY", [
@@ -150,4 +174,5 @@ def write(path, contents):
         uv.header[f"CRVAL{number}"] = value
     uv.header["TMATX11"] = True
     uv.header["TABREV"] = 2
-    fits.HDUList([primary, geometry, source, antenna, frequency, uv]).writeto(path, overwrite=True)
+    fits.HDUList([primary, geometry, source, antenna, frequency, uv, *_extras(contents)]).writeto(
+        path, overwrite=True)

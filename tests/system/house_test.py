@@ -75,7 +75,7 @@ class House(unittest.TestCase):
         self.assertEqual(agreed - found, set())
 
     def test_every_file_names_its_licence(self):
-        for path in sources() + sorted((ROOT / "cli").glob("*.[ch]")):
+        for path in sources() + sorted((ROOT / "cli").rglob("*.[ch]")):
             head = path.read_text(encoding="utf-8").splitlines()[0]
             self.assertIn("SPDX-License-Identifier: GPL-3.0-or-later", head, path)
 

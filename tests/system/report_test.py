@@ -90,7 +90,8 @@ class Numbers(program.SystemTest):
         path = self.folder / "zeros.fits"
         write(path, Contents())
         got = report(path, self.folder / "out")
-        self.assertEqual(len(got["pictures"]), 2)
+        self.assertIn("stretch01_Alder-Birch_spectrum.png", got["pictures"])
+        self.assertNotIn("stretch01_Alder-Birch_fringe.png", got["pictures"])
         fringe = got["fringes"][0]
         self.assertEqual((fringe["amplitude"], fringe["snr"], fringe["found"]), (0, 0, False))
         self.assertIsNone(fringe["delay_error_s"])
@@ -120,21 +121,66 @@ class Numbers(program.SystemTest):
         self.check_near("delay", fringe["delay_s"], 3e-7, 1e-6 / (64 * STEP_HZ))
 
 
+class Notes(program.SystemTest):
+    def test_clocks_flags_and_history_reach_the_report(self):
+        path = self.folder / "in.fits"
+        write(path, Contents(stations=("Alder", "Birch"), sigma=0.1, flags=(2, 0, 2),
+                             clocks=((43200.0, 1, 1.25e-6, 2e-12), (43200.0, 2, -3e-6, 0.0),
+                                     (43300.0, 1, 1.2502e-6, 2e-12)),
+                             history=("Grown in a <forest>.",)))
+        got = report(path, self.folder / "out")
+        alder, birch = got["stations"]
+        self.assertEqual((alder["station"], alder["flags"], birch["flags"]), ("Alder", 1, 3))
+        self.check_near("ahead", [c["ahead_s"] for c in alder["clocks"]], [1.25e-6, 1.2502e-6],
+                        1e-18, "s")
+        self.assertEqual([c["time_utc"] for c in alder["clocks"]],
+                         ["2026-03-01T12:00:00.000000", "2026-03-01T12:01:40.000000"])
+        self.check_near("rate", alder["clocks"][0]["rate_s_per_s"], 2e-12, 1e-24)
+        self.check_near("ahead", birch["clocks"][0]["ahead_s"], -3e-6, 1e-18, "s")
+        page = (self.folder / "out" / "report.html").read_text()
+        self.assertIn("Grown in a &lt;forest&gt;.", page)
+
+    def test_stations_get_a_verdict_with_its_reasons(self):
+        path = self.folder / "in.fits"
+        loud = Fringe(1e-7, 0, 0.2, 0)
+        write(path, Contents(stations=("Alder", "Birch", "Cedar", "Damson"), sigma=0.1,
+                             fringes={(0, 1): loud, (0, 2): loud, (1, 2): loud,
+                                      (0, 0): Fringe(weight=0.75), (0, 3): Fringe(weight=0.5),
+                                      (1, 3): Fringe(weight=0.5), (2, 3): Fringe(weight=0.5),
+                                      (3, 3): Fringe(weight=0.5)}))
+        alder, birch, _, damson = report(path, self.folder / "out")["stations"]
+        self.assertEqual((alder["baselines"], alder["baselines_with_fringes"]), (3, 2))
+        self.assertEqual((damson["baselines"], damson["baselines_with_fringes"]), (3, 0))
+        self.assertEqual(damson["verdict"], "No fringe on any of 3 baselines")
+        self.assertEqual(birch["verdict"], "Fringes on 2 of 3 baselines")
+        self.assertIn("No fringe with Damson.", birch["doubts"])
+        self.assertIn("50.0 % of the data are missing or not valid.", damson["doubts"])
+        self.check_near("valid", damson["valid_fraction"], 0.5, 1e-7)
+        # the best of its baselines, not its autocorrelation of 0.75
+        self.check_near("valid", alder["valid_fraction"], 1.0, 1e-7)
+        self.assertGreater(birch["highest_snr"], 50)
+
+
 class Files(program.SystemTest):
     def test_pictures_are_whole_and_of_the_stated_size(self):
         path = self.folder / "in.fits"
         write(path, Contents(stations=("Alder", "Birch", "Cedar"), sigma=0.1))
         got = report(path, self.folder / "out")
-        self.assertEqual(sorted(got["pictures"]),
-                         ["stretch01_Alder-Birch.png", "stretch01_Alder-Cedar.png",
-                          "stretch01_Birch-Cedar.png", "stretch01_autocorrelations01.png"])
+        pairs = ("Alder-Birch", "Alder-Cedar", "Birch-Cedar")
+        want = ([f"stretch01_{pair}_{what}.png" for pair in pairs
+                 for what in ("fringe", "spectrum")]
+                + [f"stretch01_{name}_autocorrelation.png" for name in
+                   ("Alder", "Birch", "Cedar")] + ["weights.png"])
+        self.assertEqual(sorted(got["pictures"]), sorted(want))
         for name in got["pictures"]:
             data = (self.folder / "out" / name).read_bytes()
             self.assertEqual(data[:8], PNG)
-            self.assertEqual(struct.unpack(">II", data[16:24]), (1600, 1000))
+            width, height = struct.unpack(">II", data[16:24])
+            self.assertEqual(width, 960)
+            self.assertGreater(height, 300)
             self.assertEqual(data[-8:-4], b"IEND")
         self.assertEqual(sorted(os.listdir(self.folder / "out")),
-                         sorted(got["pictures"] + ["summary.txt", "summary.json"]))
+                         sorted(got["pictures"] + ["report.html", "summary.txt", "summary.json"]))
         self.assertEqual(json.loads((self.folder / "out" / "summary.json").read_text()), got)
         text = (self.folder / "out" / "summary.txt").read_text()
         self.assertIn("Alder    Cedar", text)
@@ -146,7 +192,7 @@ class Files(program.SystemTest):
         self.assertEqual(done.code, 0, done.err)
         self.assertEqual(done.err, "")
         self.assertTrue(done.out.startswith((self.folder / "out" / "summary.txt").read_text()))
-        self.assertIn("2 pictures, summary.txt and summary.json in", done.out)
+        self.assertIn("/report.html, 5 pictures, summary.txt and summary.json", done.out)
 
     def test_names_are_kept_apart_and_inside_the_folder(self):
         path = self.folder / "in.fits"
@@ -155,8 +201,8 @@ class Files(program.SystemTest):
         raw = path.read_bytes().replace(b"q'{^@", b"q\xff{^@")
         path.write_bytes(raw)
         got = report(path, self.folder / "out")
-        self.assertEqual(len(set(got["pictures"])), 4)
-        self.assertEqual(set(got["pictures"]) | {"summary.txt", "summary.json"},
+        self.assertEqual(len(set(got["pictures"])), 10)
+        self.assertEqual(set(got["pictures"]) | {"report.html", "summary.txt", "summary.json"},
                          set(os.listdir(self.folder / "out")))
         self.assertEqual(sorted(os.listdir(self.folder)), ["in.fits", "out"])
 
@@ -228,7 +274,7 @@ class Refusals(program.SystemTest):
                 env={"PATH": f"{fake.parent}:/bin:/usr/bin"}, stderr=subprocess.PIPE,
                 preexec_fn=lambda: signal.signal(signal.SIGINT, signal.default_int_handler))
             deadline = time.monotonic() + 30
-            while not list(self.folder.glob("out/.partial-*/page.gp")):
+            while not list(self.folder.glob("out/.partial-*/figure.gp")):
                 self.assertLess(time.monotonic(), deadline, "the report did not start")
                 time.sleep(0.02)
             process.send_signal(number)

@@ -185,6 +185,36 @@ WF_API const wf_fits_idi_info *wf_fits_idi_describe(const wf_fits_idi_reader *re
  */
 WF_API WF_MUST_CHECK wf_status wf_fits_idi_read(wf_fits_idi_reader *reader, size_t i_row,
                                                 wf_fits_idi_row *row, wf_error *err);
+/** A station's clock, as the delays of one station and source count it from a time on. */
+typedef struct wf_fits_idi_clock {
+    size_t i_station;
+    size_t i_source;
+    wf_instant time;
+    double ahead_s; /* of UTC; the convention's CLOCK with the other sign */
+    double rate_s_per_s;
+} wf_fits_idi_clock;
+
+/** What a file tells besides its visibilities; where it does not, it is empty or 0.
+ *
+ *  history   the HISTORY cards of the primary header, a line each
+ *  n_levels  [n_stations] of the samplers (ANTENNA)
+ *  n_flags   [n_stations] rows of the table FLAG that name the station, or all
+ *  clocks    [n_clocks] of the first polarization (MODEL_COMPS), in the file's order
+ */
+typedef struct wf_fits_idi_notes {
+    char *history;
+    unsigned *n_levels;
+    size_t *n_flags;
+    wf_fits_idi_clock *clocks;
+    size_t n_clocks;
+} wf_fits_idi_notes;
+
+/** returned  out  to be destroyed by the caller; NULL on failure
+ *  status    OK | FORMAT: a table is cut short, or of other columns; it is named | IO | MEMORY
+ */
+WF_API WF_MUST_CHECK wf_status wf_fits_idi_read_notes(wf_fits_idi_notes **out,
+                                                      wf_fits_idi_reader *reader, wf_error *err);
+WF_API void wf_fits_idi_notes_destroy(wf_fits_idi_notes *notes);
 WF_API void wf_fits_idi_close(wf_fits_idi_reader *reader);
 
 #endif

@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* The right half of a baseline's page: the fringe in delay and rate. */
-#include "plot_surface.h"
+/* The fringe in delay and rate: close to the peak with cuts through it, and in the whole window. */
+#include "report/baseline_figures.h"
 
 #include <math.h>
 #include <stdbool.h>
@@ -9,7 +9,6 @@
 #include "base/memory.h"
 #include "base/status.h"
 #include "measure.h"
-#include "plot.h"
 
 /* Points of the close view, odd so that the peak is one of them; cells of resolution from the peak
  * to its edge; points of the whole window, which are the largest of the cells they cover. */
@@ -51,7 +50,9 @@ static amplitude_unit unit_of_amplitude(double peak)
 }
 
 typedef struct view {
-    wfi_text *script;
+    figure *figure;
+    wfi_text *script; /* the figure's */
+    const survey *survey;
     const wf_stretch_data *data;
     const report_row *row;
     wf_fringe_input input;
@@ -62,9 +63,10 @@ typedef struct view {
     double top; /* of the amplitude axes */
 } view;
 
-static view make_view(wfi_text *script, const wf_stretch_data *data, const report_row *row)
+static view make_view(figure *f, const survey *s, const wf_stretch_data *data,
+                      const report_row *row)
 {
-    view v = {.script = script, .data = data, .row = row};
+    view v = {.figure = f, .script = &f->script, .survey = s, .data = data, .row = row};
     v.input = wf_stretch_input(data, row->i_band, row->i_product);
     const double bandwidth_hz = (double)v.input.n_channels * v.input.channel_width_hz;
     v.middle_hz = v.input.first_channel_hz + 0.5 * (bandwidth_hz - v.input.channel_width_hz);
@@ -114,17 +116,12 @@ static wf_status append_close_data(const view *v, wf_error *err)
     return status;
 }
 
-static void set_margins(const view *v, double left, double right, double bottom, double top)
-{
-    wfi_text_append(v->script,
-                    "set lmargin at screen %.3f\nset rmargin at screen %.3f\n"
-                    "set bmargin at screen %.3f\nset tmargin at screen %.3f\n",
-                    left, right, bottom, top);
-}
+/* Panels, in points. */
+enum { LEFT = 82, MIDDLE = 352, RIGHT = 466, CUT = 60, TOP = 130, BOTTOM = 342 };
 
 static void append_delay_label(const view *v, const char *what)
 {
-    wfi_text_append(v->script, "set xlabel '%s / %ss' offset 0,0.3\n", what, v->delay.unit.letter);
+    wfi_text_append(v->script, "set xlabel '%s / %ss'\n", what, v->delay.unit.letter);
 }
 
 /* One axis has nothing to resolve: a single large cut along the other. */
@@ -133,11 +130,11 @@ static void draw_single_cut(const view *v)
     const bool along_delay = v->delay.n > 1;
     const axis *a = along_delay ? &v->delay : &v->rate;
     const double edge = a->reach / a->unit.factor;
-    set_margins(v, 0.60, 0.95, 0.40, 0.83);
+    figure_panel(v->figure, LEFT, RIGHT, CUT + 14, BOTTOM);
     wfi_text_append(
         v->script,
         "set xrange [%.6g:%.6g]\nset yrange [0:%.6g]\nset xtics auto norotate format "
-        "'%%g'\nset ytics auto format '%%g'\nset ylabel '%s' offset 0.5,0\n"
+        "'%%g'\nset ytics auto format '%%g'\nset ylabel '%s'\n"
         "set xlabel '%s from the peak / %s%s%s'\n"
         "plot $%s using 1:2 every ::1::%zu with lines linewidth 2 linecolor rgb '" PLOT_FIRST_COLOUR
         "'\n",
@@ -150,13 +147,14 @@ static void draw_close_view(const view *v)
 {
     const double x = v->delay.reach / v->delay.unit.factor;
     const double y = v->rate.reach / v->rate.unit.factor;
-    set_margins(v, 0.60, 0.85, 0.415, 0.735);
+    figure_panel(v->figure, LEFT, MIDDLE, TOP, BOTTOM);
     wfi_text_append(v->script,
                     "unset grid\nset border 15\nset cbrange [0:%.6g]\nunset colorbox\n"
                     "set xrange [%.6g:%.6g]\nset yrange [%.6g:%.6g]\n"
-                    "set xtics auto norotate format '%%g'\nset ytics auto format '%%g'\n"
-                    "set ylabel 'rate from the peak / (%ss/s)' offset 0.5,0\n",
-                    v->row->peak.amplitude / v->unit.factor, -x, x, -y, y, v->rate.unit.letter);
+                    "set xtics %.6g norotate format '%%g'\nset ytics auto format '%%g'\n"
+                    "set ylabel 'rate from the peak / (%ss/s)'\n",
+                    v->row->peak.amplitude / v->unit.factor, -x, x, -y, y,
+                    plot_round_step(2 * x, 6), v->rate.unit.letter);
     append_delay_label(v, "delay from the peak");
     wfi_text_append(v->script,
                     "plot $close matrix using (%.9g*$1-%.9g):(%.9g*$2-%.9g):3 with image\n",
@@ -166,26 +164,26 @@ static void draw_close_view(const view *v)
 /* The amplitude axis of a cut, in few steps. */
 static double step_of(const view *v)
 {
-    return plot_round_step(v->top, 3);
+    return plot_round_step(v->top, 2);
 }
 
 static void draw_cuts(const view *v)
 {
     const double x = v->delay.reach / v->delay.unit.factor;
     const double y = v->rate.reach / v->rate.unit.factor;
-    const char *fill = "with filledcurves closed fillcolor rgb '#dbe8f1'";
+    const char *fill = "with filledcurves closed fillcolor rgb '" PLOT_FILL "'";
     const char *line = "with lines linewidth 1.8 linecolor rgb '" PLOT_FIRST_COLOUR "'";
-    set_margins(v, 0.60, 0.85, 0.745, 0.84);
+    figure_panel(v->figure, LEFT, MIDDLE, CUT, TOP - 10);
     wfi_text_append(v->script,
-                    "set border 3\nset xtics format ''\nunset xlabel\nunset ylabel\n"
-                    "set ytics 0,%.6g format '%%g'\nset xrange [%.6g:%.6g]\n"
+                    "set border 3\nset xtics format ''\nset xlabel ''\nset ylabel ''\n"
+                    "set ytics %.6g,%.6g format '%%g'\nset xrange [%.6g:%.6g]\n"
                     "set yrange [0:%.6g]\nset grid ytics\n"
                     "plot $delays using 1:2 %s, $delays using 1:2 every ::1::%zu %s\nunset grid\n",
-                    step_of(v), -x, x, v->top, fill, v->delay.n, line);
-    set_margins(v, 0.856, 0.95, 0.415, 0.735);
+                    step_of(v), step_of(v), -x, x, v->top, fill, v->delay.n, line);
+    figure_panel(v->figure, MIDDLE + 8, RIGHT, TOP, BOTTOM);
     wfi_text_append(v->script,
-                    "set xtics %.6g,%.6g format '%%g'\nset xlabel '%s' offset 0,0.3\n"
-                    "set ytics auto format ''\nunset ylabel\nset xrange [0:%.6g]\n"
+                    "set xtics %.6g,%.6g format '%%g'\nset xlabel '%s'\n"
+                    "set ytics auto format ''\nset ylabel ''\nset xrange [0:%.6g]\n"
                     "set yrange [%.6g:%.6g]\nset grid xtics\n"
                     "plot $rates using 2:1 %s, $rates using 2:1 every ::1::%zu %s\nunset grid\n",
                     step_of(v), step_of(v), v->unit.heading, v->top, -y, y, fill, v->rate.n, line);
@@ -218,25 +216,25 @@ static void draw_window(const view *v, const wf_fringe_surface *s)
     const double x = s->delay_s[0] / x_unit.factor;
     const double y = s->rate_s_per_s[0] / y_unit.factor;
     append_window_data(v, s, n_x, n_y);
-    plot_label(v->script, "the whole window; the ring is around the peak", 0.60, 0.316, "left",
-               "font 'Sans,11' textcolor rgb '" PLOT_FAINT "'");
-    set_margins(v, 0.60, 0.905, 0.10, 0.30);
+    figure_label(v->figure, "the whole window, the peak in a ring", LEFT, 420, "left", FIGURE_NOTE);
+    figure_panel(v->figure, LEFT, MIDDLE + 48, 432, 524);
     wfi_text_append(v->script,
                     "set border 15\nset xrange [%.6g:%.6g]\nset yrange [%.6g:%.6g]\n"
-                    "set xtics auto format '%%g'\nset ytics %.6g format '%%g'\n"
-                    "set xlabel 'residual delay / %ss' offset 0,0.3\n"
-                    "set ylabel 'residual rate / (%ss/s)' offset 0,0\n",
-                    x, -x, y, -y, plot_round_step(-2 * y, 5), x_unit.letter, y_unit.letter);
+                    "set xtics %.6g format '%%g'\nset ytics %.6g format '%%g'\n"
+                    "set xlabel 'residual delay / %ss'\n"
+                    "set ylabel 'rate / (%ss/s)'\n",
+                    x, -x, y, -y, plot_round_step(-2 * x, 5), plot_round_step(-2 * y, 4),
+                    x_unit.letter, y_unit.letter);
     wfi_text_append(v->script,
-                    "set colorbox user origin screen 0.917,0.10 size screen 0.010,0.20\n"
+                    "set colorbox user origin screen %.4f,%.4f size screen %.4f,%.4f\n"
                     "set cbtics 0,%.6g format '%%g'\n",
-                    step_of(v));
-    plot_label(v->script, v->unit.heading, 0.965, 0.316, "right",
-               "font 'Sans,11' textcolor rgb '" PLOT_FAINT "'");
+                    (MIDDLE + 60.0) / FIGURE_WIDTH, 1 - 524.0 / v->figure->height,
+                    10.0 / FIGURE_WIDTH, 92.0 / v->figure->height, step_of(v));
+    figure_label(v->figure, v->unit.heading, RIGHT, 420, "right", FIGURE_NOTE);
     wfi_text_append(
         v->script,
-        "set object 1 circle at %.6g,%.6g size screen 0.008 front noclip fillstyle empty "
-        "border linecolor rgb '" PLOT_SECOND_COLOUR "' linewidth 1.6\n",
+        "set object 1 circle at %.6g,%.6g size screen 0.014 front noclip fillstyle empty "
+        "border linecolor rgb '" PLOT_SECOND_COLOUR "' linewidth 1.8\n",
         v->row->peak.delay_s / x_unit.factor, v->row->peak.rate_s_per_s / y_unit.factor);
     wfi_text_append(v->script,
                     "plot $window matrix using (%.9g+%.9g*($1+0.5)):(%.9g+%.9g*($2+0.5)):3 with "
@@ -244,45 +242,37 @@ static void draw_window(const view *v, const wf_fringe_surface *s)
                     x, -2 * x / (double)n_x, y, -2 * y / (double)n_y);
 }
 
-static void append_heading(const view *v)
+static void append_titles(const view *v)
 {
-    const char *faint = "font 'Sans,11' textcolor rgb '" PLOT_FAINT "'";
-    const char *strong = "font 'Sans:Bold,14' textcolor rgb '" PLOT_INK "'";
-    const wf_fits_idi_info *info = v->data->info;
-    const wf_fringe_peak *peak = &v->row->peak;
-    const bool two_axes = v->delay.n > 1 && v->rate.n > 1;
-    char text[4 * MEASURE_BYTES];
+    char pair[SURVEY_PAIR_BYTES];
+    char title[SURVEY_PAIR_BYTES + 64];
+    char second[2 * MEASURE_BYTES + 32];
     char delay[MEASURE_BYTES];
     char rate[MEASURE_BYTES];
+    const wf_fringe_peak *peak = &v->row->peak;
+    survey_pair(pair, v->survey, v->row->i_station, v->row->j_station);
+    snprintf(title, sizeof title, "%s: %s band %zu, %s", pair,
+             report_row_found(v->row) ? "fringe in" : "highest noise in", v->row->i_band + 1,
+             survey_product(v->survey, v->row->i_product));
     measure_format(delay, peak->delay_s, peak->delay_error_s, "s");
     measure_format(rate, peak->rate_s_per_s, peak->rate_error_s_per_s, "s/s");
-    snprintf(
-        text, sizeof text, "%s band %zu, %s, around %.2f MHz",
-        report_row_found(v->row) ? "Fringe in" : "No fringe; highest noise:", v->row->i_band + 1,
-        plot_product_name(info->first_product_code - (int)v->row->i_product), 1e-6 * v->middle_hz);
-    plot_label(v->script, text, 0.60, 0.955, "left", strong);
-    snprintf(text, sizeof text, "delay %s    rate %s", delay, rate);
-    plot_label(v->script, text, 0.60, 0.920, "left", "font 'Sans,13' textcolor rgb '" PLOT_INK "'");
-    measure_format_plain(delay, peak->amplitude, peak->amplitude / peak->snr);
-    measure_format_probability(rate, peak->false_alarm);
-    snprintf(text, sizeof text, "amplitude %s    SNR %.1f    false alarm %s", delay, peak->snr,
-             rate);
-    plot_label(v->script, text, 0.60, 0.890, "left", "font 'Sans,13' textcolor rgb '" PLOT_INK "'");
-    plot_label(v->script,
-               two_axes ? "close to the peak, with cuts through it" : "close to the peak", 0.60,
-               0.856, "left", faint);
+    snprintf(second, sizeof second, "delay %s,  rate %s,  SNR %.1f", delay, rate, peak->snr);
+    figure_title(v->figure, title, second);
 }
 
-wf_status plot_surface(wfi_text *script, const wf_stretch_data *data, const report_row *row,
-                       wf_error *err)
+wf_status fringe_figure(figure *f, const survey *s, const wf_stretch_data *data,
+                        const report_row *row, wf_error *err)
 {
-    view v = make_view(script, data, row);
+    const wf_fringe_input input = wf_stretch_input(data, row->i_band, row->i_product);
+    const bool two_axes = input.n_channels > 1 && input.n_times > 1;
+    figure_begin(f, two_axes ? 582 : 400);
+    view v = make_view(f, s, data, row);
     wf_fringe_surface *surface = NULL;
     wf_fringe_peak peak;
     WFI_TRY(append_close_data(&v, err));
     WFI_TRY(wf_fringe_transform(&surface, &peak, &v.input, err));
-    append_heading(&v);
-    if (v.delay.n > 1 && v.rate.n > 1) {
+    append_titles(&v);
+    if (two_axes) {
         draw_close_view(&v);
         wfi_text_append(v.script, "unset label\n");
         draw_cuts(&v);
