@@ -6,7 +6,7 @@ packages_build="cmake make gcc pkg-config libfftw3-dev libsndfile1-dev liberfa-d
     libcyaml-dev libyaml-dev"
 packages_plot="gnuplot-nox"
 packages_test="libcmocka-dev g++ python3 python3-numpy python3-scipy python3-astropy python3-erfa
-    python3-soundfile clang libclang-rt-dev chromium chromium-driver python3-selenium"
+    python3-soundfile python3-yaml clang libclang-rt-dev chromium chromium-driver python3-selenium"
 
 need_packages() {
     missing=""

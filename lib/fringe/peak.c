@@ -69,14 +69,9 @@ static void channel_moments(const wf_fringe_input *input, wfi_trial trial, size_
     }
 }
 
-/* The sum and its derivatives by delay (d) and rate (r), each without its power of 2 pi i. */
-typedef struct sums {
-    double complex s, d, r, dd, dr, rr;
-} sums;
-
-static sums sum_with_derivatives(const wf_fringe_input *input, wfi_trial trial)
+wfi_sums wfi_peak_sums(const wf_fringe_input *input, wfi_trial trial)
 {
-    sums out = {0};
+    wfi_sums out = {0};
     const double k = relative_width(input);
     for (size_t t = 0; t < input->n_times; t++) {
         const double weight = input->weight[t];
@@ -97,12 +92,12 @@ static sums sum_with_derivatives(const wf_fringe_input *input, wfi_trial trial)
 
 double complex wfi_peak_sum(const wf_fringe_input *input, wfi_trial trial)
 {
-    return sum_with_derivatives(input, trial).s;
+    return wfi_peak_sums(input, trial).s;
 }
 
 /* Newton's step for the maximum of log |sum|, whose shape is concave over the whole main lobe: log
  * of sinc. Along an axis that is not concave, or not resolved, there is no step. */
-static wfi_trial newton_step(const sums *at, wfi_trial cell)
+static wfi_trial newton_step(const wfi_sums *at, wfi_trial cell)
 {
     const double complex d = at->d / at->s;
     const double complex r = at->r / at->s;
@@ -140,16 +135,16 @@ static bool is_tiny(wfi_trial a, wfi_trial b, wfi_trial cell)
 wfi_trial wfi_peak_refine(const wf_fringe_input *input, wfi_trial start, wfi_trial cell)
 {
     wfi_trial best = start;
-    sums at = sum_with_derivatives(input, best);
+    wfi_sums at = wfi_peak_sums(input, best);
     for (int i = 0; i < CLIMB_STEPS_MAX && cabs(at.s) > 0; i++) {
         const wfi_trial step = newton_step(&at, cell);
         double part = 1;
         wfi_trial next = moved(best, step, part, start, cell);
-        sums there = sum_with_derivatives(input, next);
+        wfi_sums there = wfi_peak_sums(input, next);
         for (int k = 0; k < HALVINGS_MAX && !(cabs(there.s) >= cabs(at.s)); k++) {
             part /= 2;
             next = moved(best, step, part, start, cell);
-            there = sum_with_derivatives(input, next);
+            there = wfi_peak_sums(input, next);
         }
         if (!(cabs(there.s) >= cabs(at.s)))
             break;

@@ -15,6 +15,13 @@ typedef struct wfi_trial {
     double rate;
 } wfi_trial;
 
+/** A sum and its derivatives by delay (d) and rate (r), each without its power of 2 pi i. */
+typedef struct wfi_sums {
+    double complex s, d, r, dd, dr, rr;
+} wfi_sums;
+
+wfi_sums wfi_peak_sums(const wf_fringe_input *input, wfi_trial trial);
+
 /** Sum of weight * visibility, each turned back to the middle of band and stretch. */
 double complex wfi_peak_sum(const wf_fringe_input *input, wfi_trial trial);
 

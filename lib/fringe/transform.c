@@ -3,64 +3,30 @@
 #include <whitefringe/fringe.h>
 
 #include <math.h>
-#include <stdbool.h>
 
 #include "base/memory.h"
 #include "base/status.h"
 #include "base/turns.h"
 #include "fringe/grid.h"
+#include "fringe/input.h"
+#include "fringe/noise.h"
 #include "fringe/peak.h"
+#include "fringe/significance.h"
 
 /* Short axes are padded more: it costs nothing there, and shows the fringe's shape. */
 enum { SHORT_AXIS = 32, PADDING_SHORT = 8, PADDING = 4, PADDING_LEAST = 2, VISIBILITIES_MIN = 4 };
 static const size_t CELLS_WELL_PADDED_MAX = (size_t)1 << 22;
 
-static double middle_hz(const wf_fringe_input *input)
-{
-    return input->first_channel_hz +
-           0.5 * (double)(input->n_channels - 1) * input->channel_width_hz;
-}
-
-static size_t valid_times(const wf_fringe_input *input)
-{
-    size_t n = 0;
-    for (size_t t = 0; t < input->n_times; t++)
-        n += input->weight[t] > 0;
-    return n;
-}
-
-static wf_status check_numbers(const wf_fringe_input *input, wf_error *err)
-{
-    for (size_t t = 0; t < input->n_times; t++) {
-        const float complex *row = input->visibility + t * input->n_channels;
-        for (size_t c = 0; input->weight[t] > 0 && c < input->n_channels; c++) {
-            if (!isfinite(crealf(row[c])) || !isfinite(cimagf(row[c])))
-                return wfi_fail(err, WF_FORMAT,
-                                "the visibility of integration %zu, channel %zu (from 0) is not a "
-                                "number though its weight is %g: give it the weight 0",
-                                t, c, input->weight[t]);
-        }
-    }
-    return WF_OK;
-}
-
 static wf_status check(const wf_fringe_input *input, wf_error *err)
 {
-    if (input->n_times == 0 || input->n_channels == 0 || !(input->interval_s > 0) ||
-        !(input->channel_width_hz > 0) || !(middle_hz(input) > 0))
-        return wfi_fail(err, WF_ARGUMENT,
-                        "a fringe needs integrations, channels, and a positive interval, channel "
-                        "width and frequency; given: %zu integrations of %g s, %zu channels of %g "
-                        "Hz from %g Hz",
-                        input->n_times, input->interval_s, input->n_channels,
-                        input->channel_width_hz, input->first_channel_hz);
-    const size_t n_valid = valid_times(input);
+    WFI_TRY(wfi_input_check(input, err));
+    const size_t n_valid = wfi_input_valid_times(input);
     if (n_valid * input->n_channels < VISIBILITIES_MIN)
         return wfi_fail(err, WF_RANGE,
                         "%zu of %zu integrations are valid, with %zu channels: a fringe and its "
                         "noise need at least %d visibilities; give a longer stretch",
                         n_valid, input->n_times, input->n_channels, VISIBILITIES_MIN);
-    return check_numbers(input, err);
+    return WF_OK;
 }
 
 static size_t padding(size_t n)
@@ -92,34 +58,23 @@ static wf_status choose_lengths(const wf_fringe_input *input, size_t *n_rates, s
 
 static double total_weight(const wf_fringe_input *input)
 {
-    double total = 0;
-    for (size_t t = 0; t < input->n_times; t++)
-        total += input->weight[t] > 0 ? input->weight[t] : 0;
-    return total * (double)input->n_channels;
+    double moment[3];
+    wfi_input_time_moments(input, moment);
+    return moment[0] * (double)input->n_channels;
 }
 
 /* Spread of the integrations' times about their weighted mean, s. */
 static double time_spread_s(const wf_fringe_input *input)
 {
-    double total = 0;
-    double mean = 0;
-    double square = 0;
-    for (size_t t = 0; t < input->n_times; t++) {
-        if (!(input->weight[t] > 0))
-            continue;
-        const double offset = (double)t - mean;
-        total += input->weight[t];
-        mean += offset * input->weight[t] / total;
-        square += input->weight[t] * offset * ((double)t - mean);
-    }
-    return input->interval_s * sqrt(fmax(square, 0) / total);
+    double moment[3];
+    wfi_input_time_moments(input, moment);
+    const double mean = moment[1] / moment[0];
+    return input->interval_s * sqrt(fmax(moment[2] / moment[0] - mean * mean, 0));
 }
 
-/* Spread of n equally spaced channels: width * sqrt((n^2 - 1) / 12). */
 static double frequency_spread_hz(const wf_fringe_input *input)
 {
-    const double n = (double)input->n_channels;
-    return input->channel_width_hz * sqrt((n * n - 1) / 12);
+    return input->channel_width_hz * sqrt(wfi_input_channel_variance(input));
 }
 
 static double error_of(double snr, double spread)
@@ -127,26 +82,18 @@ static double error_of(double snr, double spread)
     return spread > 0 ? 1 / (WFI_RAD_PER_TURN * snr * spread) : INFINITY;
 }
 
-/* Expected Euler characteristic of the region where the modulus of a Gaussian field exceeds x times
- * the sigma of a component, for a field that is cyclic in one or two axes; close to the
- * probability that its maximum does, where that is small. Worsley 1994, Adv. Appl. Prob. 26, 13
- * (chi-squared fields of two degrees of freedom). The slopes' variance of a sum over n points is
- * pi^2 / 3 * (1 - 1 / n^2) a cell. */
-static double false_alarm_of(double x, size_t n_times, size_t n_channels)
+/* All delays and rates that channels and integrations resolve, on axes that join at their ends. A
+ * slope's variance over n points is (2 pi)^2 (n^2 - 1) / 12 a spacing. */
+static double false_alarm_of(double snr, const wf_fringe_input *input)
 {
-    double cells = 1;
-    double polynomial = 1;
-    const size_t n[2] = {n_times, n_channels};
-    for (size_t i = 0; i < 2; i++) {
-        if (n[i] == 1)
-            continue;
+    const size_t n[2] = {input->n_channels, wfi_input_valid_times(input)};
+    wfi_searched searched = {.freedom = wfi_noise_freedom(n[0] * n[1])};
+    for (int i = 0; i < 2; i++) {
         const double points = (double)n[i];
-        polynomial = cells > 1 ? x * x - 1 : x;
-        cells *= sqrt(0.5 * WFI_RAD_PER_TURN / 6 * (points * points - 1));
+        searched.width[i] = WFI_RAD_PER_TURN * sqrt((points * points - 1) / 12);
+        searched.is_cyclic[i] = n[i] > 1;
     }
-    if (isinf(x))
-        return 0;
-    return x > 2 ? -expm1(-cells * polynomial * exp(-0.5 * x * x)) : 1;
+    return wfi_false_alarm(snr * snr, 1, &searched);
 }
 
 static wf_status measure(wf_fringe_peak *peak, const wf_fringe_input *input, const wfi_grid *grid,
@@ -162,13 +109,13 @@ static wf_status measure(wf_fringe_peak *peak, const wf_fringe_input *input, con
     double sigma = 0;
     WFI_TRY(wfi_peak_noise(&sigma, input, found, sum, err));
 
-    const double nu = middle_hz(input);
+    const double nu = wfi_input_middle_hz(input);
     peak->delay_s = found.delay / input->channel_width_hz;
     peak->rate_s_per_s = found.rate / (input->interval_s * nu);
     peak->amplitude = cabs(sum) / total_weight(input);
     peak->phase_rad = carg(sum);
     peak->snr = cabs(sum) > 0 ? cabs(sum) / sigma : 0;
-    peak->false_alarm = false_alarm_of(peak->snr, valid_times(input), input->n_channels);
+    peak->false_alarm = false_alarm_of(peak->snr, input);
     peak->delay_error_s = error_of(peak->snr, frequency_spread_hz(input));
     peak->rate_error_s_per_s = error_of(peak->snr, nu * time_spread_s(input));
     return WF_OK;
@@ -195,7 +142,7 @@ static void fill_surface(wf_fringe_surface *surface, const wf_fringe_input *inpu
         }
     }
     fill_axis(surface->delay_s, n_delays, 1 / input->channel_width_hz);
-    fill_axis(surface->rate_s_per_s, n_rates, 1 / (input->interval_s * middle_hz(input)));
+    fill_axis(surface->rate_s_per_s, n_rates, 1 / (input->interval_s * wfi_input_middle_hz(input)));
 }
 
 static wf_status make_surface(wf_fringe_surface **out, const wf_fringe_input *input,

@@ -75,4 +75,8 @@ wf_status wfi_read_sideband(const wfi_place *place, const char *text, wf_sideban
 wf_status wfi_observation_from_raw(wf_observation **out, const wfi_raw_job *raw,
                                    const wfi_document *document, wf_error *err);
 
+/** The same of a document that holds a job, after the check of its keys. */
+wf_status wfi_observation_from_document(wf_observation **out, const wfi_document *document,
+                                        wf_error *err);
+
 #endif

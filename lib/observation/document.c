@@ -108,7 +108,7 @@ static wf_status compose(wfi_document *document, wf_error *err)
     return status;
 }
 
-/* Takes over `bytes`, also on failure. */
+/* Takes over `bytes`, a zero behind them, also on failure. */
 static wf_status create(wfi_document **out, const char *path, char *bytes, size_t n, wf_error *err)
 {
     wfi_document *document = NULL;
@@ -137,7 +137,7 @@ wf_status wfi_document_parse(wfi_document **out, const char *path, const char *b
 {
     *out = NULL;
     char *copy = NULL;
-    WFI_TRY(wfi_allocate(&copy, n, 1, "a document", err));
+    WFI_TRY(wfi_allocate(&copy, n + 1, 1, "a document", err));
     memcpy(copy, bytes, n);
     return create(out, path, copy, n, err);
 }
@@ -190,7 +190,7 @@ wf_status wfi_document_open(wfi_document **out, const char *path, wf_error *err)
     char *bytes = NULL;
     wf_status status = check_kind(file, path, &n, err);
     if (status == WF_OK)
-        status = wfi_allocate(&bytes, n, 1, "a document", err);
+        status = wfi_allocate(&bytes, n + 1, 1, "a document", err);
     if (status == WF_OK)
         status = read_whole(file, path, bytes, n, err);
     close(file);
@@ -280,6 +280,12 @@ void wfi_document_release(void *raw, const cyaml_schema_value_t *schema)
     const cyaml_config_t config = {.mem_fn = resize, .log_level = CYAML_LOG_ERROR};
     if (raw != NULL)
         (void)cyaml_free(&config, schema, raw, 0);
+}
+
+const char *wfi_document_text(const wfi_document *document, size_t *n)
+{
+    *n = document->n_bytes;
+    return document->bytes;
 }
 
 const char *wfi_document_path(const wfi_document *document)

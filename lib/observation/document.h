@@ -41,6 +41,9 @@ wf_status wfi_document_load(void *raw, const wfi_document *document,
 /** Accepts NULL. */
 void wfi_document_release(void *raw, const cyaml_schema_value_t *schema);
 
+/** Its bytes, a zero behind them. */
+const char *wfi_document_text(const wfi_document *document, size_t *n);
+
 /** As it was given. */
 const char *wfi_document_path(const wfi_document *document);
 

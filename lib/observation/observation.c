@@ -41,17 +41,35 @@ wf_status wfi_observation_from_raw(wf_observation **out, const wfi_raw_job *raw,
     return WF_OK;
 }
 
+wf_status wfi_observation_from_document(wf_observation **out, const wfi_document *document,
+                                        wf_error *err)
+{
+    *out = NULL;
+    wfi_raw_job *raw = NULL;
+    wf_status status = wfi_document_load(&raw, document, &wfi_job_schema, err);
+    if (status == WF_OK)
+        status = wfi_observation_from_raw(out, raw, document, err);
+    wfi_document_release(raw, &wfi_job_schema);
+    return status;
+}
+
 wf_status wf_observation_load(wf_observation **out, const char *path, wf_error *err)
 {
     *out = NULL;
     wfi_document *document = NULL;
-    wfi_raw_job *raw = NULL;
-    wf_status status = wfi_document_open(&document, path, err);
-    if (status == WF_OK)
-        status = wfi_document_load(&raw, document, &wfi_job_schema, err);
-    if (status == WF_OK)
-        status = wfi_observation_from_raw(out, raw, document, err);
-    wfi_document_release(raw, &wfi_job_schema);
+    WFI_TRY(wfi_document_open(&document, path, err));
+    const wf_status status = wfi_observation_from_document(out, document, err);
+    wfi_document_close(document);
+    return status;
+}
+
+wf_status wf_observation_load_text(wf_observation **out, const char *path, const char *text,
+                                   size_t n, wf_error *err)
+{
+    *out = NULL;
+    wfi_document *document = NULL;
+    WFI_TRY(wfi_document_parse(&document, path, text, n, err));
+    const wf_status status = wfi_observation_from_document(out, document, err);
     wfi_document_close(document);
     return status;
 }

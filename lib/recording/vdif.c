@@ -58,8 +58,8 @@ static wf_status describe_threads(vdif *v, wf_error *err)
         char what[512];
         snprintf(what, sizeof what, "%s: thread %" PRIu32, stream->files[0].input.path,
                  stream->threads[i].id);
-        WFI_TRY(wfi_convert_init(&v->converts[i], &stream->threads[i].pattern, stream->payload,
-                                 what, err));
+        const wfi_vdif_header stated = wfi_vdif_as_stated(stream, &stream->threads[i].pattern);
+        WFI_TRY(wfi_convert_init(&v->converts[i], &stated, stream->payload, what, err));
         v->threads[i] = (wf_thread_info){stream->threads[i].id, v->converts[i].format};
     }
     return WF_OK;

@@ -67,6 +67,14 @@ wfi_frame wfi_vdif_judge(const wfi_vdif_stream *stream, const uint8_t *bytes, si
     return frame;
 }
 
+wfi_vdif_header wfi_vdif_as_stated(const wfi_vdif_stream *stream, const wfi_vdif_header *header)
+{
+    wfi_vdif_header stated = *header;
+    if (stream->sampling != WF_SAMPLING_PROBE)
+        stated.is_complex = stream->sampling == WF_SAMPLING_COMPLEX;
+    return stated;
+}
+
 wf_status wfi_vdif_read(const wfi_vdif_stream *stream, size_t i_file, int64_t offset, void *out,
                         size_t n, size_t *n_read, bool *refused, wf_error *err)
 {
@@ -160,6 +168,7 @@ wf_status wfi_vdif_stream_open(wfi_vdif_stream *out, const wf_recording_entry *e
                                wfi_fault_log *log, wf_error *err)
 {
     *out = (wfi_vdif_stream){.sample_rate_hz = entry->sample_rate_hz,
+                             .sampling = entry->sampling,
                              .payload = entry->payload,
                              .keep_going = entry->keep_going,
                              .log = log};

@@ -37,6 +37,7 @@ typedef struct wfi_vdif_stream {
     int64_t epoch_second[WFI_VDIF_N_EPOCHS]; /* with what the job adds to the times */
     int64_t origin_second;                   /* of sample number 0, as in wf_instant */
     int64_t sample_rate_hz;
+    wf_sampling sampling; /* the job's word, which wins over that of the headers */
     int64_t first_sample; /* of all files */
     int64_t end_sample;
     wf_payload_order payload;
@@ -67,6 +68,9 @@ typedef struct wfi_frame {
 wf_status wfi_vdif_stream_open(wfi_vdif_stream *out, const wf_recording_entry *entry,
                                wfi_fault_log *log, wf_error *err);
 void wfi_vdif_stream_close(wfi_vdif_stream *stream);
+
+/** A header as the job wants it read: with its word on real or complex samples. */
+wfi_vdif_header wfi_vdif_as_stated(const wfi_vdif_stream *stream, const wfi_vdif_header *header);
 
 /** Judge the first n bytes of a frame. */
 wfi_frame wfi_vdif_judge(const wfi_vdif_stream *stream, const uint8_t *bytes, size_t n);

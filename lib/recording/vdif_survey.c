@@ -71,6 +71,12 @@ static void vote(thread_votes *votes, const wfi_vdif_header *header, size_t i_fi
     }
 }
 
+static int64_t samples_per_frame(const wfi_vdif_stream *stream, const wfi_vdif_header *header)
+{
+    const wfi_vdif_header stated = wfi_vdif_as_stated(stream, header);
+    return wfi_vdif_samples_per_frame(&stated);
+}
+
 static wf_status take(survey *s, size_t i_file, int64_t offset, const wfi_vdif_header *header,
                       wf_error *err)
 {
@@ -88,7 +94,8 @@ static wf_status take(survey *s, size_t i_file, int64_t offset, const wfi_vdif_h
     s->n_good++;
     vote(&s->votes[s->vote_of[header->thread] - 1], header, i_file, offset);
     const int64_t rate_hz = s->stream->sample_rate_hz;
-    if (rate_hz != 0 && header->frame >= rate_hz / wfi_vdif_samples_per_frame(header)) {
+    const int64_t samples = samples_per_frame(s->stream, header);
+    if (rate_hz != 0 && samples != 0 && header->frame >= rate_hz / samples) {
         if (s->n_over == 0)
             s->over = *header;
         s->n_over++;
@@ -223,15 +230,22 @@ static wf_status check_layout(const wfi_vdif_stream *stream, const wfi_vdif_head
                         "VDIF's bit order; state in the recording what is (sign_bit, bit_order, "
                         "byte_order), or convert the file to plain VDIF",
                         stream->files[0].input.path, h->thread);
+    if (samples_per_frame(stream, h) == 0)
+        return wfi_fail(err, WF_FORMAT,
+                        "%s: thread %" PRIu32
+                        ": the frames are too short for one complex sample, which the job asks "
+                        "for: state sampling: real",
+                        stream->files[0].input.path, h->thread);
     return WF_OK;
 }
 
-static void describe_thread(wfi_vdif_thread *thread, uint32_t id, const wfi_vdif_header *pattern)
+static void describe_thread(const wfi_vdif_stream *stream, wfi_vdif_thread *thread, uint32_t id,
+                            const wfi_vdif_header *pattern)
 {
     thread->id = id;
     thread->pattern = *pattern;
     thread->header_bytes = wfi_vdif_header_bytes(pattern);
-    thread->samples_per_frame = wfi_vdif_samples_per_frame(pattern);
+    thread->samples_per_frame = samples_per_frame(stream, pattern);
     thread->payload_bytes = pattern->frame_bytes - thread->header_bytes;
 }
 
@@ -269,7 +283,7 @@ static wf_status list_threads(survey *s, wf_error *err)
         WFI_TRY(check_change(s, id, err));
         WFI_TRY(check_layout(stream, pattern, err));
         stream->thread_index[id] = (int16_t)stream->n_threads;
-        describe_thread(&stream->threads[stream->n_threads++], id, pattern);
+        describe_thread(stream, &stream->threads[stream->n_threads++], id, pattern);
         add_length(stream, pattern->frame_bytes);
     }
     return WF_OK;
@@ -279,7 +293,7 @@ static wf_status check_frame_numbers(const survey *s, wf_error *err)
 {
     if (s->n_over < 2 || s->n_over * TOLERANCE < s->n_good)
         return WF_OK;
-    const int64_t samples = wfi_vdif_samples_per_frame(&s->over);
+    const int64_t samples = samples_per_frame(s->stream, &s->over);
     return wfi_fail(err, WF_FORMAT,
                     "%s: thread %" PRIu32 " counts frames up to number %" PRIu32
                     " in a second, but sample_rate_hz %" PRId64 " and %" PRId64
@@ -359,12 +373,25 @@ static wf_status warn_of_epoch(const wfi_vdif_stream *stream, const wfi_vdif_thr
                               first->pattern.epoch, (double)apart / 86400.0);
 }
 
+static wf_status warn_of_sampling(const wfi_vdif_stream *stream, const wfi_vdif_thread *t,
+                                  wf_error *err)
+{
+    if (wfi_vdif_as_stated(stream, &t->pattern).is_complex == t->pattern.is_complex)
+        return WF_OK;
+    return wfi_fault_log_warn(
+        stream->log, err,
+        "%s: thread %" PRIu32 ": its headers say that the samples are %s, the job that they are "
+        "not; the job's word counts",
+        stream->files[0].input.path, t->id, t->pattern.is_complex ? "complex" : "real");
+}
+
 static wf_status warn(const wfi_vdif_stream *stream, wf_error *err)
 {
     for (size_t i = 0; i < stream->n_threads; i++) {
         WFI_TRY(warn_of_extended_header(stream, &stream->threads[i], err));
         WFI_TRY(warn_of_rate(stream, &stream->threads[i], err));
         WFI_TRY(warn_of_epoch(stream, &stream->threads[i], err));
+        WFI_TRY(warn_of_sampling(stream, &stream->threads[i], err));
     }
     return WF_OK;
 }

@@ -9,7 +9,7 @@ set -eu
 seconds=${1:-3600}
 here=$(cd "$(dirname "$0")" && pwd)
 folder=${2:-$here/../../build-fuzz}
-readers="vdif sound job earth_orientation ocean_loading delay_table"
+readers="vdif sound job job_edit earth_orientation ocean_loading delay_table"
 command -v clang >/dev/null 2>&1 || { echo "no clang: fuzzing is left out"; exit 77; }
 
 cmake -S "$here" -B "$folder" -DCMAKE_C_COMPILER=clang >"$folder.log" 2>&1 ||
@@ -19,7 +19,7 @@ rm -f "$folder.log"
 cd "$folder"
 # Freed memory is kept from use for a while; much of it only costs time.
 export ASAN_OPTIONS=quarantine_size_mb=16:allocator_may_return_null=1
-share=$((seconds / 6))
+share=$((seconds / 7))
 [ "$share" -gt 0 ] || share=1
 total=0
 for reader in $readers; do

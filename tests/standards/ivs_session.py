@@ -80,11 +80,12 @@ class Session:
                         axis=1)
 
 
-def splined(series, step_days):
-    """The published theory's interpolation: a cubic spline through the raw daily values, here
-    sampled so densely that any other interpolation between the samples agrees with it."""
+def splined(series, step_days, late_s=0.0):
+    """A cubic spline through the raw daily values, here sampled so densely that any other
+    interpolation between the samples agrees with it; `late_s` after the time that asks for it."""
     mjd = np.arange(series[3, 0], series[-4, 0] + step_days / 2, step_days)
-    return np.column_stack([mjd, CubicSpline(series[:, 0], series[:, 1:])(mjd)])
+    spline = CubicSpline(series[:, 0], series[:, 1:])
+    return np.column_stack([mjd, spline(mjd + late_s / 86400)])
 
 
 def run(job_path, lines):

@@ -11,7 +11,8 @@ LIB = ROOT / "lib"
 # In the order of the data; a folder includes only what stands above it.
 FOLDERS = ["base", "observation", "recording", "statistics", "delay", "engine", "visibility",
            "fringe", "simulate", "run", "throughput"]
-PUBLIC_OF = {"status": "base", "time": "base", "version": "base"}
+PUBLIC_OF = {"status": "base", "time": "base", "version": "base",
+             "job_edit": "observation"}
 
 
 def sources():

@@ -224,6 +224,17 @@ class RecordingFaults(program.SystemTest):
                 self.check_file(got, clean, np.ones(N_INTEGRATIONS))
                 del self.job["recordings"][0][key]
 
+    def test_real_samples_whose_headers_call_them_complex(self):
+        """VDIF 1.1.1, word 3: bit 31 says complex."""
+        _, clean, _ = self.run_job()
+        wrong = [vdif_damage.with_word(f, 3, vdif_damage.word(f, 3) | 1 << 31)
+                 for f in self.frames]
+        self.alder.write_bytes(b"".join(wrong))
+        self.job["recordings"][0]["sampling"] = "real"
+        _, got, messages = self.run_job()
+        self.check_file(got, clean, np.ones(N_INTEGRATIONS))
+        self.assertIn("the job's word counts", messages)
+
     def test_excluded_by_hand(self):
         _, clean, _ = self.run_job()
         begin, end = START + 2 * INTEGRATION + INTEGRATION / 4, START + 5 * INTEGRATION

@@ -48,8 +48,8 @@ typedef struct wf_fringe_surface {
  *  The noise is taken from the surface itself: once the fringe is subtracted, its amplitudes
  *  follow Rayleigh's distribution, and their median gives the standard deviation of one component.
  *  Of noise alone the highest point exceeds an snr of x with a probability of about
- *  n_times * n_channels * pi/6 * (x^2 - 1) * exp(-x^2/2). The errors suppose one fringe, of
- * constant amplitude over band and stretch.
+ *  n_times * n_channels * pi/6 * (x^2 - 1) * exp(-x^2/2), somewhat more where few visibilities tell
+ *  the noise. The errors suppose one fringe, of constant amplitude over band and stretch.
  *
  *  source  Thompson, Moran, Swenson 2017, 3rd ed., sections 9.3 and 9.8: phase error 1 / snr,
  *          delay error 1 / (2 pi snr f_rms), rate error 1 / (2 pi nu snr t_rms), where f_rms and

@@ -244,7 +244,8 @@ typedef struct wf_recording_entry {
                                  against the job file's folder */
     size_t n_paths;
     int64_t sample_rate_hz; /* of each channel; 0: as the file says */
-    wf_sampling sampling;   /* sound files: COMPLEX takes channel pairs as I and Q */
+    wf_sampling sampling; /* sound files: COMPLEX takes channel pairs as I and Q; VDIF: it wins over
+                             the headers */
     bool has_start;
     wf_instant start;         /* station-clock time of the first sample; sound files only */
     wf_payload_order payload; /* VDIF only, as what follows */
@@ -368,6 +369,15 @@ typedef struct wf_observation {
  */
 WF_API WF_MUST_CHECK wf_status wf_observation_load(wf_observation **out, const char *path,
                                                    wf_error *err);
+
+/** The same of a text in memory.
+ *
+ *  given  path  the name that messages use; relative files are taken from its folder. It need not
+ *               be there.
+ *         text  [n] bytes
+ */
+WF_API WF_MUST_CHECK wf_status wf_observation_load_text(wf_observation **out, const char *path,
+                                                        const char *text, size_t n, wf_error *err);
 WF_API void wf_observation_destroy(wf_observation *observation);
 
 /** Width of every channel of every band, Hz. */

@@ -16,11 +16,16 @@ static wf_fringe_peak found(const invented *fringe)
 
 /* Expected number of maxima of the modulus of a cyclic Gaussian field of n cells above x sigma,
  * from its Euler characteristic: n (pi/6) (x^2 - 1) exp(-x^2/2) (Worsley 1994, Adv. Appl. Prob. 26,
- * 13, formula from memory; slopes' variance pi^2/3 a cell). Mean of the largest: integral of P. */
+ * 13, formula from memory; slopes' variance pi^2/3 a cell). The noise is a median of n powers, with
+ * a variance of 1/n / (ln 2)^2 of itself, as chi-squared with f = 2 (ln 2)^2 n degrees: exp(-x^2/2)
+ * becomes (1 + x^2/f)^(-f/2). Mean of the largest: integral of P. */
 static double probability_above(double x)
 {
     const double n = N_TIMES * N_CHANNELS;
-    return 1 - exp(-n * INVENTED_PI / 6 * (x * x - 1) * exp(-0.5 * x * x));
+    const double f = 2 * log(2) * log(2) * n;
+    const double u = f * log1p(x * x / f);
+    const double slopes = (1 - 1.0 / (N_TIMES * N_TIMES)) * (1 - 1.0 / (N_CHANNELS * N_CHANNELS));
+    return 1 - exp(-n * INVENTED_PI / 6 * sqrt(slopes) * (u - 1) * exp(-0.5 * u));
 }
 
 static double expected_largest(void)

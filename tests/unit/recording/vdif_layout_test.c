@@ -196,6 +196,43 @@ static void vdif_rate_is_measured_where_the_job_states_none(void **state)
     wf_recording_close(recording);
 }
 
+/* VDIF 1.1.1, word 3: bit 31. 16 bytes a frame: 16 real samples of 8 bits are 8 complex ones, so
+ * that 500 frames a second are 4000 of them. */
+static const frame_spec *hundred_frames(uint32_t thread, int64_t frame)
+{
+    static frame_spec expected;
+    expected = (frame_spec){.epoch = 52,
+                            .second = 10000,
+                            .frame = (uint32_t)frame,
+                            .thread = thread,
+                            .bits = 8,
+                            .frame_bytes = 48};
+    return frame >= 0 && frame < 100 ? &expected : NULL;
+}
+
+static void word_of_the_job_on_real_or_complex_counts(void **state)
+{
+    (void)state;
+    const char *path = "real-or-complex.vdif";
+    FILE *file = create_file(path);
+    for (int64_t i = 0; i < 100; i++)
+        write_frame(file, hundred_frames(0, i));
+    fclose(file);
+    wf_recording *recording = NULL;
+    wf_error err = WF_ERROR_INIT;
+    wf_recording_entry entry = {
+        .paths = &path, .n_paths = 1, .sample_rate_hz = 4000, .sampling = WF_SAMPLING_COMPLEX};
+    wf_check_ok(wf_recording_open(&recording, &entry, &err), &err);
+    assert_true(wf_recording_describe(recording)->threads[0].format.is_complex);
+    assert_int_equal(wf_recording_describe(recording)->end, 800);
+    assert_int_equal(wf_recording_n_warnings(recording), 1);
+    assert_non_null(strstr(wf_recording_warning(recording, 0), "headers say"));
+    wf_window *window = open_window(recording, 900);
+    load_and_check(window, recording, 8, -40, 880, hundred_frames);
+    wf_window_destroy(window);
+    wf_recording_close(recording);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -205,6 +242,7 @@ int main(void)
         cmocka_unit_test(vdif_threads_may_differ_in_channels),
         cmocka_unit_test(vdif_time_runs_on_over_a_leap_second),
         cmocka_unit_test(vdif_rate_is_measured_where_the_job_states_none),
+        cmocka_unit_test(word_of_the_job_on_real_or_complex_counts),
     };
     return cmocka_run_group_tests(tests, enter_scratch_folder, leave_scratch_folder);
 }
