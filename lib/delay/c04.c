@@ -8,12 +8,11 @@
 #include <math.h>
 #include <string.h>
 
-#include "base/memory.h"
 #include "base/status.h"
 #include "base/text.h"
 #include "delay/columns.h"
 #include "delay/constants.h"
-#include "delay/line_reader.h"
+#include "delay/eop_file.h"
 
 /* Columns of what is used. Year, month and day stand in front in all. */
 typedef struct layout {
@@ -119,50 +118,32 @@ static wf_status read_day(const wfi_line_reader *reader, const layout *l,
     return read_field(reader, l->dy, l, ERFA_DAS2R, &day->celestial_pole_dy_rad, err);
 }
 
-static wf_status read_data_line(wfi_eop *eop, const wfi_line_reader *reader, const layout **l,
-                                wf_error *err)
+static wf_status read_line(wfi_eop *eop, const wfi_line_reader *reader, const char *place,
+                           void *layout_of_file, wf_error *err)
 {
+    const layout **l = layout_of_file;
+    if (reader->line[0] == '#' || (*l == NULL && !begins_with_year(reader)))
+        return WF_OK;
     if (*l == NULL)
         *l = recognise(reader);
     if (*l == NULL)
         return wfi_fail(err, WF_FORMAT,
-                        "%s: line %ld is no line of EOP 14 C04 (year, month, day, MJD) nor of EOP "
+                        "%s is no line of EOP 14 C04 (year, month, day, MJD) nor of EOP "
                         "20 C04 (year, month, day, hour, MJD): another file, or a damaged one",
-                        reader->path, reader->number);
-    char place[WFI_LINE_BYTES];
-    snprintf(place, sizeof place, "%s: line %ld", reader->path, reader->number);
+                        place);
     wf_earth_orientation_day day;
     WFI_TRY(read_day(reader, *l, &day, err));
     return day.mjd < UTC_STARTS_MJD ? WF_OK : wfi_eop_append(eop, &day, place, err);
 }
 
-static wf_status read_lines(wfi_eop *eop, wfi_line_reader *reader, wf_error *err)
-{
-    wf_status status = WF_OK;
-    const layout *l = NULL;
-    while ((status = wfi_line_reader_next(reader, err)) == WF_OK) {
-        const bool is_comment = reader->line[0] == '#' || wfi_is_blank(reader->line, reader->n);
-        if (is_comment || (l == NULL && !begins_with_year(reader)))
-            continue;
-        WFI_TRY(read_data_line(eop, reader, &l, err));
-    }
-    return status == WF_END ? WF_OK : status;
-}
-
 wf_status wfi_c04_read(wfi_eop *eop, const char *path, wf_error *err)
 {
-    wfi_line_reader reader = {0};
-    eop->step_days = 1.0;
-    wf_status status = wfi_string_copy(&eop->origin, path, err);
-    if (status == WF_OK)
-        status = wfi_line_reader_open(&reader, path, err);
-    if (status == WF_OK)
-        status = read_lines(eop, &reader, err);
-    wfi_line_reader_close(&reader);
-    if (status == WF_OK && eop->n_days == 0)
-        status = wfi_fail(err, WF_FORMAT,
-                          "%s holds no day of EOP 14 C04 or EOP 20 C04 (earth_orientation also "
-                          "takes finals2000a)",
-                          path);
-    return status;
+    const layout *l = NULL;
+    WFI_TRY(wfi_eop_file_read(eop, path, read_line, &l, err));
+    if (eop->n_days == 0)
+        return wfi_fail(err, WF_FORMAT,
+                        "%s holds no day of EOP 14 C04 or EOP 20 C04 (earth_orientation also "
+                        "takes finals2000a)",
+                        path);
+    return WF_OK;
 }

@@ -7,10 +7,9 @@
 #include <math.h>
 #include <string.h>
 
-#include "base/memory.h"
 #include "base/status.h"
 #include "delay/columns.h"
-#include "delay/line_reader.h"
+#include "delay/eop_file.h"
 
 static const char FORMAT[] = "finals2000A";
 
@@ -77,32 +76,19 @@ static wf_status read_day(const wfi_line_reader *reader, wf_earth_orientation_da
     return WF_OK;
 }
 
-static wf_status read_lines(wfi_eop *eop, wfi_line_reader *reader, wf_error *err)
+static wf_status read_line(wfi_eop *eop, const wfi_line_reader *reader, const char *place,
+                           void *layout, wf_error *err)
 {
-    wf_status status = WF_OK;
-    while ((status = wfi_line_reader_next(reader, err)) == WF_OK) {
-        if (wfi_is_blank(reader->line, reader->n))
-            continue;
-        char place[WFI_LINE_BYTES];
-        snprintf(place, sizeof place, "%s: line %ld", reader->path, reader->number);
-        wf_earth_orientation_day day;
-        WFI_TRY(read_day(reader, &day, err));
-        WFI_TRY(wfi_eop_append(eop, &day, place, err));
-    }
-    return status == WF_END ? WF_OK : status;
+    (void)layout;
+    wf_earth_orientation_day day;
+    WFI_TRY(read_day(reader, &day, err));
+    return wfi_eop_append(eop, &day, place, err);
 }
 
 wf_status wfi_finals2000a_read(wfi_eop *eop, const char *path, wf_error *err)
 {
-    wfi_line_reader reader = {0};
-    eop->step_days = 1.0;
-    wf_status status = wfi_string_copy(&eop->origin, path, err);
-    if (status == WF_OK)
-        status = wfi_line_reader_open(&reader, path, err);
-    if (status == WF_OK)
-        status = read_lines(eop, &reader, err);
-    wfi_line_reader_close(&reader);
-    if (status == WF_OK && eop->n_days == 0)
-        status = wfi_fail(err, WF_FORMAT, "%s is empty: no finals2000A file", path);
-    return status;
+    WFI_TRY(wfi_eop_file_read(eop, path, read_line, NULL, err));
+    if (eop->n_days == 0)
+        return wfi_fail(err, WF_FORMAT, "%s is empty: no finals2000A file", path);
+    return WF_OK;
 }

@@ -194,5 +194,5 @@ int main(void)
         cmocka_unit_test(nearest_name_is_suggested),
         cmocka_unit_test(every_failing_allocation_is_reported),
     };
-    return cmocka_run_group_tests(tests, NULL, NULL);
+    return cmocka_run_group_tests(tests, enter_folder, leave_folder);
 }

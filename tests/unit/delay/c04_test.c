@@ -164,5 +164,5 @@ int main(void)
         cmocka_unit_test(truncated_line_never_gives_wrong_values),
         cmocka_unit_test(places_that_hold_no_file),
     };
-    return cmocka_run_group_tests(tests, NULL, NULL);
+    return cmocka_run_group_tests(tests, enter_folder, leave_folder);
 }

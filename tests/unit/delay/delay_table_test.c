@@ -283,5 +283,5 @@ int main(void)
         cmocka_unit_test(uvw_and_horizon_come_from_the_position),
         cmocka_unit_test(table_that_misses_a_scan_is_refused),
     };
-    return cmocka_run_group_tests(tests, NULL, NULL);
+    return cmocka_run_group_tests(tests, enter_folder, leave_folder);
 }

@@ -302,5 +302,5 @@ int main(void)
         cmocka_unit_test(eccentricity_adds_to_the_position),
         cmocka_unit_test(catalogued_position_holds_all_but_the_tides),
     };
-    return cmocka_run_group_tests(tests, NULL, NULL);
+    return cmocka_run_group_tests(tests, enter_folder, leave_folder);
 }

@@ -197,5 +197,5 @@ int main(void)
         cmocka_unit_test(other_files_are_told_apart),
         cmocka_unit_test(places_that_hold_no_file),
     };
-    return cmocka_run_group_tests(tests, NULL, NULL);
+    return cmocka_run_group_tests(tests, enter_folder, leave_folder);
 }

@@ -62,5 +62,5 @@ int main(void)
         cmocka_unit_test(lines_end_in_every_way),
         cmocka_unit_test(what_is_no_text_is_refused),
     };
-    return cmocka_run_group_tests(tests, NULL, NULL);
+    return cmocka_run_group_tests(tests, enter_folder, leave_folder);
 }

@@ -5,6 +5,7 @@
 #define TESTS_UNIT_DELAY_SCENE_H
 
 #include "support/check.h"
+#include "support/folder.h"
 
 #include <stdio.h>
 #include <stdlib.h>
@@ -94,7 +95,8 @@ static inline wf_delay scene_delay(const wf_delay_model *model, size_t i_station
     return delay;
 }
 
-/** A file with this content under a name of its own; to be removed by the caller. */
+/** A file with this content under a name of its own. Tests that write files run in a folder that
+ *  goes when they end, however they end: enter_folder, leave_folder. */
 static inline void scene_write_file(char path[64], const char *content)
 {
     snprintf(path, 64, "delay_test_XXXXXX");

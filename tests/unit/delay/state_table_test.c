@@ -125,5 +125,5 @@ int main(void)
         cmocka_unit_test(faults_are_named_with_their_line),
         cmocka_unit_test(instants_outside_are_refused),
     };
-    return cmocka_run_group_tests(tests, NULL, NULL);
+    return cmocka_run_group_tests(tests, enter_folder, leave_folder);
 }
