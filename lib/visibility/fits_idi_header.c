@@ -40,14 +40,60 @@ static void write_history(fitsfile *file, const char *text, int *fits)
     }
 }
 
-static void write_delay_history(const wf_delay_terms *terms, fitsfile *file, int *fits)
+static const char *file_name(const char *path)
 {
+    const char *slash = strrchr(path, '/');
+    return slash == NULL ? path : slash + 1;
+}
+
+static const char *format_name(wf_earth_orientation_format format)
+{
+    return format == WF_EARTH_ORIENTATION_C04 ? "EOP C04" : "finals2000A";
+}
+
+/* The data that the model took, and which of several conventions. */
+static void write_delay_sources(const wf_observation *observation, fitsfile *file, int *fits)
+{
+    const wf_delay_terms *terms = &observation->delay_terms;
+    const wf_earth_orientation_entry *earth = &observation->earth_orientation;
+    char text[512];
+    if (earth->path != NULL)
+        snprintf(text, sizeof text, "Earth orientation: the file %.400s (%s).",
+                 file_name(earth->path), format_name(earth->format));
+    else
+        snprintf(text, sizeof text, "Earth orientation: %zu rows that the job states.",
+                 earth->n_days);
+    write_history(file, text, fits);
+    if (terms->subdaily_rotation)
+        write_history(
+            file,
+            earth->subdaily_model == WF_SUBDAILY_IERS_2010
+                ? "Ocean tides in the Earth's rotation: IERS Conventions (2010), 71 lines."
+                : "Ocean tides in the Earth's rotation: Desai and Sibois (2016).",
+            fits);
+    if (terms->pole_tide || terms->ocean_pole_tide)
+        write_history(file,
+                      observation->pole_tide_reference == WF_POLE_TIDE_MEAN_2010
+                          ? "Pole tides: from the mean pole of the IERS Conventions (2010)."
+                          : "Pole tides: from the secular pole of 2018.",
+                      fits);
+    if (terms->ocean_loading && observation->ocean_loading_blq_path != NULL) {
+        snprintf(text, sizeof text, "Ocean loading: the file %.400s.",
+                 file_name(observation->ocean_loading_blq_path));
+        write_history(file, text, fits);
+    }
+}
+
+static void write_delay_history(const wf_observation *observation, fitsfile *file, int *fits)
+{
+    const wf_delay_terms *terms = &observation->delay_terms;
     write_history(
         file,
         "Delays (INTERFEROMETER_MODEL): positive where the wave reaches the station "
         "after the geocentre; the offset of the station's clock is included. MODEL_COMPS: "
         "GDELAY + ATMOS - CLOCK is that delay at TIME; GDELAY is without atmosphere.",
         fits);
+    write_delay_sources(observation, file, fits);
     const wf_delay_terms usual = wf_delay_terms_default();
     const struct {
         bool applied;
@@ -85,7 +131,7 @@ static void write_all_history(const wfi_fits_idi_setup *setup, fitsfile *file, i
                       ? "The loss of cross power to quantisation is corrected."
                       : "The loss of cross power to quantisation is not corrected.",
                   fits);
-    write_delay_history(&observation->delay_terms, file, fits);
+    write_delay_history(observation, file, fits);
     for (size_t i = 0; i < setup->options->n_history; i++)
         write_history(file, setup->options->history[i], fits);
 }

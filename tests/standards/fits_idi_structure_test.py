@@ -157,6 +157,14 @@ class Structure(unittest.TestCase):
         self.assertIn('to quantisation is not corrected', text['linear'])
         self.assertIn('Delay term left out by the job: plate motion', text['linear'])
         self.assertNotIn('left out', text['circular'])
+        self.assertIn('Earth orientation: 9 rows that the job states', text['circular'])
+        for words in ['Desai and Sibois (2016)', 'from the secular pole of 2018']:
+            self.assertIn(words, text['circular'])
+            self.assertNotIn(words, text['linear'])
+        for words in ['IERS Conventions (2010), 71 lines', 'from the mean pole of the IERS',
+                      'Ocean loading: the file forest.blq.']:
+            self.assertIn(words, text['linear'])
+            self.assertNotIn(words, text['circular'])
 
     def test_tables_stand_in_order(self):
         for name, file in self.files.items():

@@ -79,9 +79,28 @@ static void write_file(scene *s, const char *folder, const char *name)
     wf_delay_model_destroy(model);
 }
 
+/* Ocean loading of a millimetre, of all stations. */
+static void write_blq(const scene *s, const char *path)
+{
+    FILE *file = fopen(path, "w");
+    if (file == NULL)
+        exit(1);
+    for (size_t i = 0; i < s->observation.n_stations; i++) {
+        fprintf(file, "  %s\n", s->stations[i].name);
+        for (int row = 0; row < 6; row++) {
+            for (int wave = 0; wave < 11; wave++)
+                fputs(row < 3 ? " .00100" : " 30.0", file);
+            fputc('\n', file);
+        }
+    }
+    if (fclose(file) != 0)
+        exit(1);
+}
+
 int main(int argc, char **argv)
 {
     static scene s;
+    static char blq[1024];
     if (argc != 2)
         return 2;
     scene_set(&s);
@@ -91,6 +110,11 @@ int main(int argc, char **argv)
     s.observation.correlation.products[0] = (wf_product){WF_POLARIZATION_Y, WF_POLARIZATION_Y};
     s.observation.correlation.quantisation_correction = false;
     s.observation.delay_terms.station_velocity = false;
+    s.observation.pole_tide_reference = WF_POLE_TIDE_MEAN_2010;
+    s.observation.earth_orientation.subdaily_model = WF_SUBDAILY_IERS_2010;
+    snprintf(blq, sizeof blq, "%s/forest.blq", argv[1]);
+    write_blq(&s, blq);
+    s.observation.ocean_loading_blq_path = blq;
     write_file(&s, argv[1], "linear.fits");
     return 0;
 }
