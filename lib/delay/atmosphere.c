@@ -27,8 +27,8 @@ static wf_status copy_array(void *out, const void *from, size_t n, size_t size, 
 }
 
 wf_status wfi_atmosphere_set(wfi_atmosphere *atmosphere, const wf_station *station,
-                             double longitude_rad, double latitude_rad, double height_m,
-                             wf_error *err)
+                             const wfi_gpt2 *gpt2, double longitude_rad, double latitude_rad,
+                             double height_m, wf_error *err)
 {
     *atmosphere = (wfi_atmosphere){.latitude_rad = latitude_rad,
                                    .height_m = height_m,
@@ -45,6 +45,8 @@ wf_status wfi_atmosphere_set(wfi_atmosphere *atmosphere, const wf_station *stati
     if (status == WF_OK)
         status = copy_array(&atmosphere->mapping, station->mapping, station->n_mapping,
                             sizeof station->mapping[0], err);
+    if (status == WF_OK)
+        status = copy_array(&atmosphere->gpt2, gpt2, gpt2 != NULL, sizeof *gpt2, err);
     atmosphere->n_weather = atmosphere->weather != NULL ? station->n_weather : 0;
     atmosphere->n_mapping = atmosphere->mapping != NULL ? station->n_mapping : 0;
     return status;
@@ -54,6 +56,7 @@ void wfi_atmosphere_release(wfi_atmosphere *atmosphere)
 {
     wfi_free(atmosphere->weather);
     wfi_free(atmosphere->mapping);
+    wfi_free(atmosphere->gpt2);
     *atmosphere = (wfi_atmosphere){0};
 }
 
@@ -108,10 +111,24 @@ static double mjd_of(wf_instant t)
     return mjd + (second_of_day + t.fraction) / WFI_DAY_S;
 }
 
-wfi_weather wfi_weather_at(const wfi_atmosphere *atmosphere, wf_instant t)
+/* What is usual at the place and date. */
+static wfi_weather usual_weather(const wfi_atmosphere *atmosphere, double mjd)
 {
     wfi_weather w = {.relative_humidity = HUMIDITY_WITHOUT_RECORD};
-    wfi_gpt(atmosphere->gpt, atmosphere->height_m, mjd_of(t), &w.pressure_hpa, &w.temperature_c);
+    if (atmosphere->gpt2 == NULL) {
+        wfi_gpt(atmosphere->gpt, atmosphere->height_m, mjd, &w.pressure_hpa, &w.temperature_c);
+        return w;
+    }
+    const wfi_gpt2_air air = wfi_gpt2_at(atmosphere->gpt2, atmosphere->height_m, mjd);
+    w.pressure_hpa = air.pressure_hpa;
+    w.temperature_c = air.temperature_c;
+    w.relative_humidity = fmin(air.vapour_hpa / wfi_saturation_hpa(air.temperature_c), 1.0);
+    return w;
+}
+
+wfi_weather wfi_weather_at(const wfi_atmosphere *atmosphere, wf_instant t)
+{
+    wfi_weather w = usual_weather(atmosphere, mjd_of(t));
     if (atmosphere->n_weather == 0)
         return w;
     const between at =
@@ -137,6 +154,8 @@ wfi_weather wfi_weather_at(const wfi_atmosphere *atmosphere, wf_instant t)
 
 static wfi_mapping_a mapping_at(const wfi_atmosphere *atmosphere, wf_instant t, double mjd)
 {
+    if (atmosphere->n_mapping == 0 && atmosphere->gpt2 != NULL)
+        return wfi_gpt2_at(atmosphere->gpt2, atmosphere->height_m, mjd).a;
     if (atmosphere->n_mapping == 0)
         return wfi_gmf_a(atmosphere->gmf, mjd);
     const between at =

@@ -5,6 +5,7 @@
 
 #include <whitefringe/observation.h>
 
+#include "delay/gpt2.h"
 #include "delay/mapping.h"
 #include "delay/pressure.h"
 
@@ -14,6 +15,7 @@ typedef struct wfi_atmosphere {
     double height_m;     /* over the ellipsoid */
     double gmf[WFI_N_GMF];
     double gpt[WFI_N_GPT];
+    wfi_gpt2 *gpt2;      /* NULL: not given; else in place of GPT, GMF and a humidity of a half */
     wf_weather *weather; /* [n_weather], ascending */
     size_t n_weather;
     wf_mapping *mapping; /* [n_mapping], ascending */
@@ -24,17 +26,18 @@ typedef struct wfi_atmosphere {
     double gradient_east_m;
 } wfi_atmosphere;
 
-/** Copies what the station's entry says.
+/** Copies what the station's entry says; the model GPT2 is given apart.
  *
+ *  given   gpt2  at the station; NULL: not known
  *  status  OK | MEMORY
  */
 wf_status wfi_atmosphere_set(wfi_atmosphere *atmosphere, const wf_station *station,
-                             double longitude_rad, double latitude_rad, double height_m,
-                             wf_error *err);
+                             const wfi_gpt2 *gpt2, double longitude_rad, double latitude_rad,
+                             double height_m, wf_error *err);
 void wfi_atmosphere_release(wfi_atmosphere *atmosphere);
 
 /** Weather at the station: between two records linear, before the first and after the last as
- *  they are. What no record states is that of GPT; humidity is then a half. */
+ *  they are. What no record states is that of GPT2, or else of GPT; humidity is then a half. */
 typedef struct wfi_weather {
     double pressure_hpa;
     double temperature_c;

@@ -10,6 +10,7 @@
 #include "base/memory.h"
 #include "base/status.h"
 #include "base/text.h"
+#include "delay/columns.h"
 
 enum { N_ROWS = 6, STATIONS_MAX = 20000 };
 
@@ -35,15 +36,6 @@ static wf_status next_content(wfi_line_reader *reader, const char **content, wf_
     return status;
 }
 
-/* Split off the next word; its length is 0 at the end. */
-static size_t next_word(const char **cursor, const char **word)
-{
-    *word = *cursor + strspn(*cursor, BLANKS);
-    const size_t n = strcspn(*word, BLANKS);
-    *cursor = *word + n;
-    return n;
-}
-
 static wf_status read_value(const wfi_line_reader *reader, const char *word, size_t n, int i_row,
                             double *value, wf_error *err)
 {
@@ -66,14 +58,14 @@ static wf_status read_row(const wfi_line_reader *reader, const char *content, in
 {
     const char *cursor = content, *word = NULL;
     for (int i = 0; i < WFI_N_BLQ_WAVES; i++) {
-        const size_t n = next_word(&cursor, &word);
+        const size_t n = wfi_next_word(&cursor, &word);
         if (n == 0)
             return wfi_fail(err, WF_FORMAT,
                             "%s: line %ld holds %d numbers; expected eleven %s, M2 to Ssa",
                             reader->path, reader->number, i, ROW_NAMES[i_row]);
         WFI_TRY(read_value(reader, word, n, i_row, &values[i], err));
     }
-    if (next_word(&cursor, &word) > 0)
+    if (wfi_next_word(&cursor, &word) > 0)
         return wfi_fail(err, WF_FORMAT,
                         "%s: line %ld holds more than eleven numbers; expected the %s of M2, S2, "
                         "N2, K2, K1, O1, P1, Q1, Mf, Mm, Ssa",
@@ -109,7 +101,7 @@ static bool is_row(const char *content)
 {
     const char *cursor = content, *word = NULL;
     size_t n_words = 0;
-    for (size_t n = 0; (n = next_word(&cursor, &word)) > 0; n_words++) {
+    for (size_t n = 0; (n = wfi_next_word(&cursor, &word)) > 0; n_words++) {
         double unused = 0;
         if (!wfi_parse_double(&unused, word, n))
             return false;

@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* Numbers that stand in fixed columns of a line. */
+/* Numbers that stand in fixed columns of a line, or between blanks. */
 #include "delay/columns.h"
 
 #include <math.h>
@@ -7,6 +7,15 @@
 
 #include "base/status.h"
 #include "base/text.h"
+
+size_t wfi_next_word(const char **cursor, const char **word)
+{
+    static const char blanks[] = " \t";
+    *word = *cursor + strspn(*cursor, blanks);
+    const size_t n = strcspn(*word, blanks);
+    *cursor = *word + n;
+    return n;
+}
 
 bool wfi_is_blank(const char *text, size_t n)
 {

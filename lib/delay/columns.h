@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* Numbers that stand in fixed columns of a line. */
+/* Numbers that stand in fixed columns of a line, or between blanks. */
 #ifndef WFI_DELAY_COLUMNS_H
 #define WFI_DELAY_COLUMNS_H
 
@@ -20,6 +20,10 @@ typedef struct wfi_columns {
  */
 wf_status wfi_columns_read(const wfi_line_reader *reader, wfi_columns columns, const char *format,
                            double *value, wf_error *err);
+
+/** Split the next word off a text that ends in a zero byte: its length, 0 at the end; *cursor moves
+ *  behind it. */
+size_t wfi_next_word(const char **cursor, const char **word);
 
 /** Nothing but blanks in n bytes. */
 bool wfi_is_blank(const char *text, size_t n);

@@ -29,11 +29,15 @@ double wfi_zenith_hydrostatic_m(double pressure_hpa, double latitude_rad, double
     return 0.0022768 * pressure_hpa / gravity(latitude_rad, height_m);
 }
 
+double wfi_saturation_hpa(double temperature_c)
+{
+    return 6.112 * exp(17.62 * temperature_c / (243.12 + temperature_c));
+}
+
 double wfi_zenith_wet_m(double temperature_c, double relative_humidity, double latitude_rad,
                         double height_m)
 {
-    const double saturation_hpa = 6.112 * exp(17.62 * temperature_c / (243.12 + temperature_c));
-    const double vapour_hpa = relative_humidity * saturation_hpa;
+    const double vapour_hpa = relative_humidity * wfi_saturation_hpa(temperature_c);
     return 0.0022768 * (1255.0 / (temperature_c + KELVIN) + 0.05) * vapour_hpa /
            gravity(latitude_rad, height_m);
 }

@@ -25,13 +25,18 @@ extern const wfi_harmonic wfi_gpt_harmonics[WFI_N_HARMONICS][WFI_N_GPT];
 void wfi_gpt(const double gpt[WFI_N_GPT], double height_m, double mjd, double *pressure_hpa,
              double *temperature_c);
 
+/** Pressure of vapour over water that is saturated with it.
+ *
+ *  source  Magnus (World Meteorological Organization, guide no. 8: 6.112 hPa, 17.62, 243.12 deg C)
+ */
+double wfi_saturation_hpa(double temperature_c);
+
 /** Zenith delays, m.
  *
  *  given   latitude_rad, height_m  geodetic
  *          relative_humidity       0 to 1
  *  source  hydrostatic: Saastamoinen 1972; Davis et al. 1985, Radio Sci. 20, 1593; IERS Conventions
- *          (2010) eq. 9.4. Wet: Saastamoinen 1972, with the vapour pressure of saturation of Magnus
- *          (World Meteorological Organization, guide no. 8: 6.112 hPa, 17.62, 243.12 deg C)
+ *          (2010) eq. 9.4. Wet: Saastamoinen 1972, with the vapour pressure of saturation above
  */
 double wfi_zenith_hydrostatic_m(double pressure_hpa, double latitude_rad, double height_m);
 double wfi_zenith_wet_m(double temperature_c, double relative_humidity, double latitude_rad,

@@ -8,6 +8,7 @@
 
 #include "base/memory.h"
 #include "base/status.h"
+#include "delay/gpt2_grid.h"
 #include "delay/vector.h"
 
 /* The poles are at 6357 km, the equator at 6378 km. */
@@ -19,14 +20,20 @@ bool wfi_is_on_ground(double radius_m)
     return radius_m > NEAREST_M && radius_m < FARTHEST_M;
 }
 
-static wf_status set_atmosphere(wfi_site *site, const wf_station *station, wf_error *err)
+static wf_status set_atmosphere(wfi_site *site, const wf_station *station,
+                                const wfi_gpt2_grid *grid, wf_error *err)
 {
     double longitude = 0, latitude = 0, height_m = 0;
+    wfi_gpt2 gpt2 = {0};
     (void)eraGc2gd(ERFA_GRS80, site->position_itrf_m, &longitude, &latitude, &height_m);
-    return wfi_atmosphere_set(&site->atmosphere, station, longitude, latitude, height_m, err);
+    if (grid->n_points > 0)
+        gpt2 = wfi_gpt2_grid_around(grid, longitude, latitude);
+    return wfi_atmosphere_set(&site->atmosphere, station, grid->n_points > 0 ? &gpt2 : NULL,
+                              longitude, latitude, height_m, err);
 }
 
-static wf_status set_site(wfi_site *site, const wf_station *station, wf_error *err)
+static wf_status set_site(wfi_site *site, const wf_station *station, const wfi_gpt2_grid *grid,
+                          wf_error *err)
 {
     for (int i = 0; i < 3; i++) {
         site->position_itrf_m[i] = station->position_itrf_m[i] + station->eccentricity_itrf_m[i];
@@ -52,7 +59,7 @@ static wf_status set_site(wfi_site *site, const wf_station *station, wf_error *e
         WFI_TRY(wfi_allocate(&site->antenna, 1, sizeof *site->antenna, "an antenna", err));
         *site->antenna = *station->antenna;
     }
-    return site->on_ground ? set_atmosphere(site, station, err) : WF_OK;
+    return site->on_ground ? set_atmosphere(site, station, grid, err) : WF_OK;
 }
 
 static wf_status set_ocean_loading(wfi_site *sites, const wf_observation *observation,
@@ -71,10 +78,21 @@ static wf_status set_ocean_loading(wfi_site *sites, const wf_observation *observ
     return WF_OK;
 }
 
+static wf_status set_each(wfi_site *sites, const wf_observation *observation, wf_error *err)
+{
+    wfi_gpt2_grid grid = {0};
+    wf_status status = WF_OK;
+    if (observation->gpt2_grid_path != NULL)
+        status = wfi_gpt2_grid_read(&grid, observation->gpt2_grid_path, err);
+    for (size_t i = 0; status == WF_OK && i < observation->n_stations; i++)
+        status = set_site(&sites[i], &observation->stations[i], &grid, err);
+    wfi_gpt2_grid_release(&grid);
+    return status;
+}
+
 wf_status wfi_sites_set(wfi_site *sites, const wf_observation *observation, wf_error *err)
 {
-    for (size_t i = 0; i < observation->n_stations; i++)
-        WFI_TRY(set_site(&sites[i], &observation->stations[i], err));
+    WFI_TRY(set_each(sites, observation, err));
     if (observation->ocean_loading_blq_path == NULL || !observation->delay_terms.ocean_loading)
         return WF_OK;
     wfi_blq blq = {0};

@@ -30,8 +30,8 @@ bool wfi_is_on_ground(double radius_m);
 /** Set every station's site; what the observation holds is copied.
  *
  *  given   sites  [n_stations]
- *  status  OK | MISSING, FORMAT: the file of ocean loading, or a station that it lacks and that
- *          needs it | IO | MEMORY
+ *  status  OK | MISSING, FORMAT: the files of ocean loading and of GPT2, or a station that the
+ *          former lacks and that needs it | IO | MEMORY
  */
 wf_status wfi_sites_set(wfi_site *sites, const wf_observation *observation, wf_error *err);
 

@@ -44,7 +44,7 @@ wf_status wfi_build_correlation(const wfi_build *build);
 wf_status wfi_build_products(const wfi_build *build, const wfi_place *place);
 wf_status wfi_build_kurtosis(const wfi_build *build);
 wf_status wfi_build_delay_terms(const wfi_build *build);
-/** What the displacements of all stations need. */
+/** What the displacements and the air of all stations need. */
 wf_status wfi_build_tides(const wfi_build *build);
 wf_status wfi_build_earth_orientation(const wfi_build *build);
 

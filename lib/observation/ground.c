@@ -120,6 +120,16 @@ wf_status wfi_build_ground(const wfi_build *build, size_t i_station, wf_station 
     return read_ocean_pole_tide(build, i_station, station);
 }
 
+/* A path of the job's, NULL where it names none. */
+static wf_status resolve(const wfi_build *build, const char *name, const char **out)
+{
+    char *path = NULL;
+    if (name != NULL)
+        WFI_TRY(wfi_document_resolve(&path, build->document, name, build->err));
+    *out = path;
+    return WF_OK;
+}
+
 wf_status wfi_build_tides(const wfi_build *build)
 {
     static const wfi_choice poles[] = {{"secular_2018", WF_POLE_TIDE_SECULAR_2018},
@@ -131,10 +141,6 @@ wf_status wfi_build_tides(const wfi_build *build)
         WFI_TRY(wfi_read_choice(&place, "pole_tide_reference", raw->pole_tide_reference, poles, 2,
                                 &pole));
     build->observation->pole_tide_reference = (wf_pole_tide_reference)pole;
-    if (raw->ocean_loading_blq == NULL)
-        return WF_OK;
-    char *path = NULL;
-    WFI_TRY(wfi_document_resolve(&path, build->document, raw->ocean_loading_blq, build->err));
-    build->observation->ocean_loading_blq_path = path;
-    return WF_OK;
+    WFI_TRY(resolve(build, raw->ocean_loading_blq, &build->observation->ocean_loading_blq_path));
+    return resolve(build, raw->gpt2_grid, &build->observation->gpt2_grid_path);
 }

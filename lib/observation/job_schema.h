@@ -226,6 +226,7 @@ typedef struct wfi_raw_job {
     wfi_raw_delay_terms *delay_terms;
     char *pole_tide_reference;
     char *ocean_loading_blq;
+    char *gpt2_grid;
     wfi_raw_earth_orientation *earth_orientation;
 } wfi_raw_job;
 
@@ -270,6 +271,8 @@ extern const cyaml_schema_field_t wfi_earth_orientation_fields[];
                                member.pole_tide_reference, 0, CYAML_UNLIMITED),                    \
         CYAML_FIELD_STRING_PTR("ocean_loading_blq", CYAML_FLAG_OPTIONAL, structure,                \
                                member.ocean_loading_blq, 0, CYAML_UNLIMITED),                      \
+        CYAML_FIELD_STRING_PTR("gpt2_grid", CYAML_FLAG_OPTIONAL, structure, member.gpt2_grid, 0,   \
+                               CYAML_UNLIMITED),                                                   \
         CYAML_FIELD_MAPPING_PTR("earth_orientation", CYAML_FLAG_OPTIONAL, structure,               \
                                 member.earth_orientation, wfi_earth_orientation_fields)
 

@@ -122,6 +122,7 @@ void wf_observation_destroy(wf_observation *observation)
     wfi_free(observation->bands);
     wfi_free(observation->recordings);
     wfi_free(observation->ocean_loading_blq_path);
+    wfi_free(observation->gpt2_grid_path);
     wfi_free(observation->earth_orientation.path);
     wfi_free(observation->earth_orientation.days);
     wfi_free(observation);

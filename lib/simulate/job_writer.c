@@ -326,12 +326,16 @@ static wf_status write_sources(wfi_text *out, const wf_sky *sky, wf_error *err)
 
 static wf_status write_tides(wfi_text *out, const wf_sky *sky, wf_error *err)
 {
-    char *path = NULL;
-    WFI_TRY(make_absolute(&path, sky->observation->ocean_loading_blq_path, err));
+    char *blq = NULL, *gpt2 = NULL;
+    wf_status status = make_absolute(&blq, sky->observation->ocean_loading_blq_path, err);
+    if (status == WF_OK)
+        status = make_absolute(&gpt2, sky->observation->gpt2_grid_path, err);
     line(out, "\n", "pole_tide_reference", sky->raw->job.pole_tide_reference);
-    line(out, "\n", "ocean_loading_blq", path);
-    wfi_free(path);
-    return WF_OK;
+    line(out, "\n", "ocean_loading_blq", blq);
+    line(out, "\n", "gpt2_grid", gpt2);
+    wfi_free(blq);
+    wfi_free(gpt2);
+    return status;
 }
 
 static wf_status write_job(wfi_text *out, const wf_sky *sky, wf_error *err)

@@ -77,6 +77,11 @@ static void write_delay_sources(const wf_observation *observation, fitsfile *fil
                           ? "Pole tides: from the mean pole of the IERS Conventions (2010)."
                           : "Pole tides: from the secular pole of 2018.",
                       fits);
+    if (terms->troposphere_hydrostatic && observation->gpt2_grid_path != NULL) {
+        snprintf(text, sizeof text, "Air without records: GPT2, the file %.400s.",
+                 file_name(observation->gpt2_grid_path));
+        write_history(file, text, fits);
+    }
     if (terms->ocean_loading && observation->ocean_loading_blq_path != NULL) {
         snprintf(text, sizeof text, "Ocean loading: the file %.400s.",
                  file_name(observation->ocean_loading_blq_path));

@@ -138,7 +138,7 @@ typedef struct wf_station {
     const wf_antenna *antenna; /* NULL: not known */
     const wf_weather *weather; /* [n_weather], ascending; between records it runs straight */
     size_t n_weather;          /* 0: the usual weather of the place and the season */
-    const wf_mapping *mapping; /* [n_mapping], ascending; 0: GMF */
+    const wf_mapping *mapping; /* [n_mapping], ascending; 0: GPT2 or GMF */
     size_t n_mapping;
     double zenith_wet_delay_m;
     bool wet_from_weather;   /* in the place of zenith_wet_delay_m: from temperature and humidity */
@@ -357,6 +357,7 @@ typedef struct wf_observation {
     wf_delay_terms delay_terms;
     wf_pole_tide_reference pole_tide_reference;
     const char *ocean_loading_blq_path; /* NULL: no ocean loading */
+    const char *gpt2_grid_path;         /* NULL: GPT and GMF where no record says better */
     wf_earth_orientation_entry earth_orientation;
 } wf_observation;
 

@@ -69,7 +69,7 @@ static wfi_atmosphere air_of(const wf_station *station)
 {
     wfi_atmosphere air = {0};
     wf_error err = WF_ERROR_INIT;
-    wf_check_ok(wfi_atmosphere_set(&air, station, 0.3, 0.8, 300.0, &err), &err);
+    wf_check_ok(wfi_atmosphere_set(&air, station, NULL, 0.3, 0.8, 300.0, &err), &err);
     return air;
 }
 

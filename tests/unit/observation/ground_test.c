@@ -79,6 +79,7 @@ static void ground_is_read(void **state)
     assert_null(birch->antenna);
     assert_true(birch->eccentricity_itrf_m[0] == 0.0);
     assert_null(job->ocean_loading_blq_path);
+    assert_null(job->gpt2_grid_path);
     assert_int_equal(job->pole_tide_reference, WF_POLE_TIDE_SECULAR_2018);
     wf_observation_destroy(job);
 }
@@ -121,9 +122,11 @@ static void tides_of_all_stations_are_read(void **state)
     (void)state;
     wf_observation *job = load(edited_job("bands:\n", "pole_tide_reference: mean_2010\n"
                                                       "ocean_loading_blq: tides/forest.blq\n"
+                                                      "gpt2_grid: air/gpt2_5.grd\n"
                                                       "bands:\n"));
     assert_int_equal(job->pole_tide_reference, WF_POLE_TIDE_MEAN_2010);
     assert_string_equal(job->ocean_loading_blq_path, "folder/tides/forest.blq");
+    assert_string_equal(job->gpt2_grid_path, "folder/air/gpt2_5.grd");
     wf_observation_destroy(job);
 }
 

@@ -110,6 +110,19 @@ static void the_job_holds_the_numbers_of_the_sky(void **state)
     wf_sky_destroy(sky);
 }
 
+/* The same air all over the Earth. */
+static void put_gpt2_grid(void)
+{
+    FILE *file = fopen("gpt2_5.grd", "w");
+    assert_non_null(file);
+    for (int i = 0; i < 36 * 72; i++)
+        fprintf(file,
+                "%g %g 101325 0 0 0 0 288 0 0 0 0 5 0 0 0 0 -6.5 0 0 0 0 0 0 1.25 0 0 0 0 0.55 0 "
+                "0 0 0\n",
+                87.5 - 5.0 * (i / 72), 2.5 + 5.0 * (i % 72));
+    assert_int_equal(fclose(file), 0);
+}
+
 #define BLQ_ROW "0 0 0 0 0 0 0 0 0 0 0\n"
 #define BLQ_ROWS BLQ_ROW BLQ_ROW BLQ_ROW BLQ_ROW BLQ_ROW BLQ_ROW
 
@@ -131,7 +144,8 @@ static void ground_and_antennas_go_along(void **state)
                " focus_m: 7.9}\n");
     char *text = edited(more, "correlation:",
                         "pole_tide_reference: mean_2010\n"
-                        "ocean_loading_blq: forest.blq\ncorrelation:");
+                        "ocean_loading_blq: forest.blq\ngpt2_grid: gpt2_5.grd\ncorrelation:");
+    put_gpt2_grid();
     put_file("forest.blq", "Alder\n" BLQ_ROWS "Birch\n" BLQ_ROWS "Cedar\n" BLQ_ROWS);
     wf_sky *const sky = load_sky(text);
     wf_observation *const job = write_and_load(sky);
@@ -142,6 +156,7 @@ static void ground_and_antennas_go_along(void **state)
     assert_int_equal(job->pole_tide_reference, WF_POLE_TIDE_MEAN_2010);
     assert_int_equal(job->ocean_loading_blq_path[0], '/');
     assert_non_null(strstr(job->ocean_loading_blq_path, "/forest.blq"));
+    assert_non_null(strstr(job->gpt2_grid_path, "/gpt2_5.grd"));
     wf_observation_destroy(job);
     wf_sky_destroy(sky);
     free(more);
