@@ -205,11 +205,11 @@ typedef struct wf_allan {
  *
  *  status  OK | ARGUMENT: interval or frequency not positive | RANGE: no three phases in a row
  *          | MEMORY
- *  source  Riley 2008, NIST SP 1065: overlapping Allan variance, eq. (11); kind of noise by the
- *          lag-1 autocorrelation (section 5.5), its exponent never rising with the time, and taken
- *          over from shorter times where fewer than 30 phases are left; degrees of freedom by Howe,
- * Allan and Barnes 1981 (table for the overlapping estimate); chi-squared interval (section 5.3).
- * Section numbers from memory.
+ *  source  Riley 2008, NIST SP 1065: overlapping Allan variance; kind of noise by the lag-1
+ *          autocorrelation (section 5.5), its exponent never rising with the time, and taken over
+ *          from shorter times where fewer than 30 phases are left; degrees of freedom by Howe,
+ *          Allan and Barnes 1981 (table for the overlapping estimate); chi-squared interval
+ *          (section 5.3). Section numbers from memory.
  */
 WF_API WF_MUST_CHECK wf_status wf_allan_measure(wf_allan **out, const wf_fringe_phase *phase,
                                                 wf_error *err);

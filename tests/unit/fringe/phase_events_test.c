@@ -152,6 +152,16 @@ static void a_clean_phase_shows_small_jumps(void **state)
     wf_check_near("jump", events->events[0].time_s, 50, 0, "s");
     wf_check_near("jump", events->events[0].size, 1e-3, 1e-12, "rad");
     wf_phase_events_destroy(events);
+    for (size_t t = 0; t < N; t++)
+        x[t] = t >= 100 ? 0.01 * ((double)t - 99.5) : 0;
+    events = found(x, N, 0.001);
+    assert_int_equal(events->n_events, 1);
+    assert_int_equal(events->events[0].kind, WF_PHASE_RATE_CHANGE);
+    wf_check_near("rate change", events->events[0].time_s, 50, 0, "s");
+    wf_check_near("rate change", events->events[0].size, 0.01 / INTERVAL_S, 1e-12, "rad/s");
+    for (size_t t = 0; t < N; t++)
+        wf_check_near("what is left", events->phase_rad[t], 0, 1e-10, "rad");
+    wf_phase_events_destroy(events);
 }
 
 static void short_phases_have_none_and_bad_limits_are_refused(void **state)

@@ -123,6 +123,23 @@ static void one_baseline_names_both_stations(void **state)
     destroy(s, events);
 }
 
+/* The last station is second on all its baselines: they show the opposite. */
+static void a_slip_has_its_stations_sign(void **state)
+{
+    (void)state;
+    scene *s = create();
+    for (size_t t = 300; t < N; t++)
+        s->station[3][t] -= 2 * INVENTED_PI;
+    wf_station_events *events = found(s, N_BASELINES);
+    assert_int_equal(events->n_events, 1);
+    assert_true(events->events[0].assigned);
+    assert_int_equal(events->events[0].i_station, 3);
+    assert_int_equal(events->events[0].event.turns, -1);
+    wf_check_near("slip", events->events[0].event.size, -2 * INVENTED_PI,
+                  5 * events->events[0].event.error, "rad");
+    destroy(s, events);
+}
+
 static void quiet_stations_have_nothing(void **state)
 {
     (void)state;
@@ -156,6 +173,7 @@ int main(void)
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(each_is_told_once_and_of_its_station),
         cmocka_unit_test(one_baseline_names_both_stations),
+        cmocka_unit_test(a_slip_has_its_stations_sign),
         cmocka_unit_test(quiet_stations_have_nothing),
         cmocka_unit_test(bad_baselines_are_refused),
     };
