@@ -113,11 +113,6 @@ double complex wfi_climb_coherent(const double complex *sum, const wfi_bands *ba
     return all;
 }
 
-double wfi_climb_power(const wfi_bands *bands, wfi_phases phases, wfi_place at)
-{
-    return exp(height_at(bands, phases, at, (wfi_place){0}).value);
-}
-
 /* An axis on which there is room to climb. */
 static bool is_free(double value, double low, double high, double unit, double slope)
 {
@@ -144,6 +139,17 @@ static void find_step(double step[2], const height *h, bool free_delay, bool fre
     step[1] = free_rate ? lone_step(h->slope[1], h->curve[2]) : 0;
 }
 
+/* Where the parabola turns up, or promises more than a unit of the logarithm, it is not believed.
+ */
+double wfi_climb_promise(const wfi_bands *bands, wfi_phases phases, wfi_place at, wfi_place unit)
+{
+    const height h = height_at(bands, phases, at, unit);
+    double step[2];
+    find_step(step, &h, unit.delay_s > 0, unit.rate > 0);
+    const double gain = 0.5 * (step[0] * h.slope[0] + step[1] * h.slope[1]);
+    return exp(h.value + (gain >= 0 && gain < 1 ? gain : 1));
+}
+
 static wfi_place moved(wfi_place from, const double step[2], double part, const wfi_bounds *b)
 {
     const double delay_s = from.delay_s + part * step[0] * b->unit.delay_s;
@@ -158,7 +164,7 @@ static bool is_tiny(wfi_place a, wfi_place b, wfi_place unit, double tolerance)
            fabs(a.rate - b.rate) <= tolerance * unit.rate;
 }
 
-wfi_place wfi_climb(const wfi_bands *bands, wfi_phases phases, wfi_place start,
+wfi_place wfi_climb(double *power, const wfi_bands *bands, wfi_phases phases, wfi_place start,
                     const wfi_bounds *bounds, double tolerance)
 {
     static const double no_step[2] = {0, 0};
@@ -187,5 +193,7 @@ wfi_place wfi_climb(const wfi_bands *bands, wfi_phases phases, wfi_place start,
         if (arrived)
             break;
     }
+    if (power != NULL)
+        *power = exp(at.value);
     return best;
 }

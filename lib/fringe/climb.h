@@ -29,10 +29,14 @@ void wfi_climb_sums(double complex *sum, const wfi_bands *bands, wfi_place at);
 /** The bands' sums added in phase, phase at the reference. */
 double complex wfi_climb_coherent(const double complex *sum, const wfi_bands *bands, wfi_place at);
 
-double wfi_climb_power(const wfi_bands *bands, wfi_phases phases, wfi_place at);
+/** The power at the top that a parabola at the place has; cheap. */
+double wfi_climb_promise(const wfi_bands *bands, wfi_phases phases, wfi_place at, wfi_place unit);
 
-/** To the maximum of the power, in steps of Newton's; until they fall below `tolerance` units. */
-wfi_place wfi_climb(const wfi_bands *bands, wfi_phases phases, wfi_place start,
+/** To the maximum of the power, in steps of Newton's; until they fall below `tolerance` units.
+ *
+ *  returned  power  there; NULL if not wanted
+ */
+wfi_place wfi_climb(double *power, const wfi_bands *bands, wfi_phases phases, wfi_place start,
                     const wfi_bounds *bounds, double tolerance);
 
 #endif

@@ -13,8 +13,9 @@
 #include "fringe/significance.h"
 #include "fringe/spacing.h"
 
-/* A summit's height is known to this before it is climbed; the rest follows from the data. */
-static const double HEIGHT_DOUBT = 1.06;
+/* How well a summit's height is known from the lattice, and its power from one look at the data. */
+static const double HEIGHT_DOUBT = 1.1;
+static const double PROMISE_DOUBT = 1.1;
 static const double TOLERANCE_FIRST = 1e-2;
 static const double TOLERANCE_LAST = 1e-9;
 static const double SQRT_12 = 3.4641016151377545871;
@@ -110,20 +111,21 @@ static void climb_highest(fitting *f, const wfi_summits *summits)
         const wfi_summit *summit = &summits->summit[i];
         if (HEIGHT_DOUBT * summit->height < sqrt(f->power))
             break;
-        if (i > 0 && is_near(summit->place, f->place, unit))
+        if (i > 0 && (is_near(summit->place, f->place, unit) ||
+                      PROMISE_DOUBT * wfi_climb_promise(&f->bands, f->phases, summit->place, unit) <
+                          f->power))
             continue;
         const wfi_bounds bounds = within_window(bounds_around(summit->place, unit, 0.5), &f->bands);
+        double power = 0;
         const wfi_place top =
-            wfi_climb(&f->bands, f->phases, summit->place, &bounds, TOLERANCE_FIRST);
-        const double power = wfi_climb_power(&f->bands, f->phases, top);
+            wfi_climb(&power, &f->bands, f->phases, summit->place, &bounds, TOLERANCE_FIRST);
         if (power > f->power) {
             f->power = power;
             f->place = top;
         }
     }
     const wfi_bounds bounds = within_window(bounds_around(f->place, unit, 0.5), &f->bands);
-    f->place = wfi_climb(&f->bands, f->phases, f->place, &bounds, TOLERANCE_LAST);
-    f->power = wfi_climb_power(&f->bands, f->phases, f->place);
+    f->place = wfi_climb(&f->power, &f->bands, f->phases, f->place, &bounds, TOLERANCE_LAST);
 }
 
 static double error_of(double variance, double snr)
@@ -228,7 +230,7 @@ static double single_band_delay(const fitting *f)
         return f->place.delay_s;
     const wfi_spreads alone = slopes_of(&f->bands, WFI_PHASES_FREE, true);
     const wfi_bounds bounds = bounds_around(f->place, resolution_of(&alone), 1);
-    return wfi_climb(&f->bands, WFI_PHASES_FREE, f->place, &bounds, TOLERANCE_LAST).delay_s;
+    return wfi_climb(NULL, &f->bands, WFI_PHASES_FREE, f->place, &bounds, TOLERANCE_LAST).delay_s;
 }
 
 static wf_status fill(wf_fringe_fit *fit, const fitting *f, wf_error *err)
@@ -249,7 +251,8 @@ static wf_fringe_peak peak_of(const fitting *f, size_t b)
     wfi_bands alone = {.band = &f->bands.band[b], .n = 1, .total = f->bands.band[b].total};
     const wfi_spreads s = resolved_only(wfi_band_spreads(alone.band));
     const wfi_bounds bounds = bounds_around(f->place, resolution_of(&s), 1);
-    const wfi_place at = wfi_climb(&alone, WFI_PHASES_FREE, f->place, &bounds, TOLERANCE_LAST);
+    const wfi_place at =
+        wfi_climb(NULL, &alone, WFI_PHASES_FREE, f->place, &bounds, TOLERANCE_LAST);
     double complex sum = 0;
     wfi_climb_sums(&sum, &alone, at);
     const double snr = cabs(sum) / sqrt(f->band_noise[b].variance * alone.total);

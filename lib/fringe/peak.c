@@ -16,7 +16,7 @@
 #include "base/turns.h"
 #include "fringe/grid.h"
 
-enum { CLIMB_STEPS_MAX = 30, HALVINGS_MAX = 12 };
+enum { CLIMB_STEPS_MAX = 30, HALVINGS_MAX = 12, LANES = 8 };
 /* A step below this part of a cell moves no result by more than its rounding. */
 static const double STEP_MIN_CELLS = 1e-9;
 
@@ -46,29 +46,80 @@ static void turns_of_time(const wf_fringe_input *input, wfi_trial trial, size_t 
     *step = trial.delay + relative_width(input) * y * trial.rate;
 }
 
-/* Moments over the channels of one integration: sums of x^k * visibility, turned back. */
+/* Sums over every LANES-th channel of k^p * visibility, turned back, for k = 0, 1, ... channels of
+ * a lane: lanes do not wait for each other, and compilers make vectors of them. */
+typedef struct lanes {
+    double turn_re[LANES], turn_im[LANES];
+    double re[3][LANES], im[3][LANES];
+} lanes;
+
+static void add_lane(lanes *l, size_t i, float complex visibility, double k)
+{
+    const double re = (double)crealf(visibility);
+    const double im = (double)cimagf(visibility);
+    const double turned_re = re * l->turn_re[i] - im * l->turn_im[i];
+    const double turned_im = re * l->turn_im[i] + im * l->turn_re[i];
+    l->re[0][i] += turned_re;
+    l->im[0][i] += turned_im;
+    l->re[1][i] += k * turned_re;
+    l->im[1][i] += k * turned_im;
+    l->re[2][i] += k * k * turned_re;
+    l->im[2][i] += k * k * turned_im;
+}
+
+static void turn_lane(lanes *l, size_t i, double step_re, double step_im)
+{
+    const double re = l->turn_re[i] * step_re - l->turn_im[i] * step_im;
+    l->turn_im[i] = l->turn_re[i] * step_im + l->turn_im[i] * step_re;
+    l->turn_re[i] = re;
+}
+
+static void sum_lanes(lanes *l, const float complex *visibility, size_t n, double complex step)
+{
+    const double step_re = creal(step);
+    const double step_im = cimag(step);
+    size_t c = 0;
+    double k = 0;
+    for (; c + LANES <= n; c += LANES, k++) {
+        for (size_t i = 0; i < LANES; i++)
+            add_lane(l, i, visibility[c + i], k);
+        for (size_t i = 0; i < LANES; i++)
+            turn_lane(l, i, step_re, step_im);
+    }
+    for (size_t i = 0; c + i < n; i++)
+        add_lane(l, i, visibility[c + i], k);
+}
+
+/* Moments over the channels of one integration: sums of x^p * visibility, turned back; x = x0 + i +
+ * LANES k. */
 static void channel_moments(const wf_fringe_input *input, wfi_trial trial, size_t t,
                             double complex moment[3])
 {
     const size_t n = input->n_channels;
-    const float complex *visibility = input->visibility + t * n;
+    const double x0 = from_middle(0, n);
     double middle = 0;
     double step = 0;
     turns_of_time(input, trial, t, &middle, &step);
-    double complex turn = phasor(middle + from_middle(0, n) * step);
-    const double complex turn_step = phasor(step);
-    for (int k = 0; k < 3; k++)
-        moment[k] = 0;
-    for (size_t c = 0; c < n; c++) {
-        const double x = from_middle(c, n);
-        const double complex v = visibility[c] * turn;
-        moment[0] += v;
-        moment[1] += x * v;
-        moment[2] += x * x * v;
-        turn *= turn_step;
+    lanes l = {0};
+    for (size_t i = 0; i < LANES; i++) {
+        const double complex turn = phasor(middle + (x0 + (double)i) * step);
+        l.turn_re[i] = creal(turn);
+        l.turn_im[i] = cimag(turn);
+    }
+    sum_lanes(&l, input->visibility + t * n, n, phasor(LANES * step));
+    moment[0] = moment[1] = moment[2] = 0;
+    for (size_t i = 0; i < LANES; i++) {
+        const double x = x0 + (double)i;
+        const double complex m[3] = {CMPLX(l.re[0][i], l.im[0][i]),
+                                     LANES * CMPLX(l.re[1][i], l.im[1][i]),
+                                     LANES * LANES * CMPLX(l.re[2][i], l.im[2][i])};
+        moment[0] += m[0];
+        moment[1] += x * m[0] + m[1];
+        moment[2] += x * x * m[0] + 2 * x * m[1] + m[2];
     }
 }
 
+/* A sum and its derivatives by delay (d) and rate (r), each without its power of 2 pi i. */
 wfi_sums wfi_peak_sums(const wf_fringe_input *input, wfi_trial trial)
 {
     wfi_sums out = {0};

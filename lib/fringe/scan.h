@@ -5,7 +5,7 @@
 
 #include "fringe/lattice.h"
 
-enum { WFI_SCAN_SUMMITS_MAX = 64 };
+enum { WFI_SCAN_SUMMITS_MAX = 128 };
 
 /** A local maximum of the lattice, of the delays of the whole span where bands are in phase. */
 typedef struct wfi_summit {
