@@ -45,6 +45,12 @@ static void libration_of_ut1_is_that_of_utlibr(void **state)
 {
     (void)state;
     wf_check_near("UT1", libration_at(44239.1).ut1_s * 1e6, 2.441143834386761746, 1e-5, "us");
+    /* length of day: - dUT1/dt. Amplitudes of UT1 are printed to 0.01 us, half of which turns with
+     * 12.6 rad/d into 0.06 us/d a line, 0.4 us/d at two sigma of eleven */
+    const double h = 1e-3;
+    const double rate =
+        (libration_at(44239.1 + h).ut1_s - libration_at(44239.1 - h).ut1_s) / (2.0 * h) * 1e6;
+    wf_check_near("length of day", -rate, -14.78971247349449492, 0.4, "us/d");
 }
 
 /* Source: routine CNMTX (the odd partials). Its phases and rates are printed to 1e-7 and 1e-8, of
@@ -77,6 +83,12 @@ static void zonal_tides_are_those_of_rg_zont2(void **state)
     (void)state;
     wf_check_near("UT1", wfi_zonal_tides_s(0.07995893223819302), 7.983287678576557467e-2, 1e-12,
                   "s");
+    /* length of day: - dUT1/dt. Amplitudes of UT1 are printed to 0.1 us: half of it turns with up
+     * to 1.1 rad/d, and two or three lines may add up */
+    const double day = 1.0 / 36525.0;
+    const double rate = wfi_zonal_tides_s(0.07995893223819302 + 0.05 * day) -
+                        wfi_zonal_tides_s(0.07995893223819302 - 0.05 * day);
+    wf_check_near("length of day", -rate / 0.1, 5.035331113978199288e-5, 1e-7, "s/d");
 }
 
 /* Desai and Sibois against the older set: two models of the same tides. Their difference at a
