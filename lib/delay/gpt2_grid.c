@@ -73,7 +73,7 @@ static wf_status read_point(wfi_gpt2_grid *grid, const wfi_line_reader *reader, 
     const double latitude =
         90.0 - FIRST_DEG - STEP_DEG * (double)(grid->n_points / WFI_GPT2_COLUMNS);
     const double longitude = FIRST_DEG + STEP_DEG * (double)(grid->n_points % WFI_GPT2_COLUMNS);
-    if (n[0] != latitude || n[1] != longitude)
+    if (n[0] != latitude || (n[1] != longitude && n[1] != longitude - 360.0))
         return wfi_fail(err, WF_FORMAT,
                         "%s: line %ld: the point at latitude %g, longitude %g; expected %g, %g: "
                         "the grid has 5 degrees, from 87.5, 2.5 eastwards, then southwards",

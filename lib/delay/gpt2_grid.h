@@ -18,6 +18,7 @@ typedef struct wfi_gpt2_grid {
 
 /** Read a file: a line a point with latitude and longitude (deg) and 32 numbers as wfi_gpt2_point
  *  holds them; lines that start with % or # are comments.
+ *  Longitudes of the west may be negative.
  *
  *  status  OK | MISSING: no such file | FORMAT: file and line named; a point missing or out of its
  *          place, a number short, no number, or beyond what the Earth has | IO | MEMORY

@@ -17,16 +17,21 @@ static size_t print_point(char *text, double latitude, double longitude)
                             latitude, longitude, latitude, longitude);
 }
 
-/* To be freed. */
-static char *grid_text(void)
+/* To be freed. West of 180 degrees west_deg is taken off: 0 or 360, as files have it. */
+static char *grid_text_from(double west_deg)
 {
     char *text = malloc(TEXT_BYTES);
     assert_non_null(text);
     size_t n = (size_t)sprintf(text, "%% latitude longitude ...\n");
     for (int i = 0; i < 36; i++)
         for (int j = 0; j < 72; j++)
-            n += print_point(text + n, 87.5 - 5.0 * i, 2.5 + 5.0 * j);
+            n += print_point(text + n, 87.5 - 5.0 * i, 2.5 + 5.0 * j - (j < 36 ? 0.0 : west_deg));
     return text;
+}
+
+static char *grid_text(void)
+{
+    return grid_text_from(0.0);
 }
 
 static wf_status parse(wfi_gpt2_grid *grid, const char *text, wf_error *err)
@@ -61,6 +66,19 @@ static double blend_geoid(const wfi_gpt2 *at)
     for (int k = 0; k < WFI_GPT2_CORNERS; k++)
         geoid += at->weight[k] * at->corner[k].geoid_m;
     return geoid;
+}
+
+static void west_may_be_negative(void **state)
+{
+    (void)state;
+    wfi_gpt2_grid grid = {0};
+    wf_error err = WF_ERROR_INIT;
+    char *text = grid_text_from(360.0);
+    wf_check_ok(parse(&grid, text, &err), &err);
+    const wfi_gpt2 at = wfi_gpt2_grid_around(&grid, -101.0 * DEGREE, 2.5 * DEGREE);
+    wf_check_near("longitude", blend_ground(&at), -101.0, 1e-10, "deg");
+    wfi_gpt2_grid_release(&grid);
+    free(text);
 }
 
 /* Bilinear interpolation gives what is linear back; across Greenwich it lies between 357.5 and 2.5,
@@ -171,6 +189,7 @@ static void other_files_are_refused(void **state)
 int main(void)
 {
     const struct CMUnitTest tests[] = {
+        cmocka_unit_test(west_may_be_negative),
         cmocka_unit_test(points_around_a_place),
         cmocka_unit_test(a_station_takes_it_where_no_record_does),
         cmocka_unit_test(other_files_are_refused),
