@@ -167,20 +167,35 @@ static void print_text(const delay_table *t)
     }
 }
 
-/* For outputs that a machine reads: once a scan and station, on stderr. */
-static void warn_below(const delay_table *t)
+/* For outputs that a machine reads: once a station, on stderr. */
+static void warn_below_at(const delay_table *t, size_t i_station)
 {
+    const delay_row *first = NULL;
+    size_t n_scans = 0, i_last = 0;
     for (size_t i = 0; i < t->n; i++) {
         const delay_row *r = &t->rows[i];
-        bool told = false;
-        for (size_t k = i; k > 0 && t->rows[k - 1].i_scan == r->i_scan && !told; k--)
-            told = t->rows[k - 1].i_station == r->i_station && t->rows[k - 1].below_limit;
-        if (r->below_limit && !told)
-            fprintf(stderr,
-                    "scan %s: %s stands at an elevation of %.2f deg at %s, below its limit\n",
-                    t->observation->scans[r->i_scan].name, source_name(t, r), r->elevation_deg,
-                    station_name(t, r));
+        if (r->i_station != i_station || !r->below_limit || (n_scans > 0 && r->i_scan == i_last))
+            continue;
+        first = n_scans++ == 0 ? r : first;
+        i_last = r->i_scan;
     }
+    if (first == NULL)
+        return;
+    char more[64] = "";
+    if (n_scans > 1)
+        snprintf(more, sizeof more, " (and in %zu more scan%s)", n_scans - 1,
+                 n_scans > 2 ? "s" : "");
+    fprintf(stderr,
+            "whitefringe: warning: station %s, scan %s%s: %s stands at an elevation of %.2f deg, "
+            "below its limit; such rows are marked\n",
+            station_name(t, first), t->observation->scans[first->i_scan].name, more,
+            source_name(t, first), first->elevation_deg);
+}
+
+static void warn_below(const delay_table *t)
+{
+    for (size_t i = 0; i < t->observation->n_stations; i++)
+        warn_below_at(t, i);
 }
 
 /* RFC 4180: a field with a comma, a quote or a new line stands in quotes. */

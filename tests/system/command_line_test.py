@@ -212,7 +212,11 @@ class Delays(program.SystemTest):
             self.assertLess(row["elevation_deg"], 0)
             self.assertEqual(row["below_limit"], row["station"] == "Alder")
         self.assertEqual(done.err.count("\n"), 1)  # once, not for each moment
-        self.assertRegex(done.err, r"scan S01: Ousel stands at an elevation of -\d.\d\d deg at Alder")
+        self.assertRegex(done.err, r"station Alder, scan S01: Ousel stands at an elevation of "
+                                   r"-\d.\d\d deg, below its limit")
+        done = program.run("delays", path, "--csv")  # nor for each scan
+        self.assertEqual(done.err.count("\n"), 1)
+        self.assertIn("station Alder, scan S01 (and in 1 more scan): Ousel", done.err)
         text = program.run("delays", path, "--scan", "S01").out
         self.assertEqual(text.count("below its limit"), 3)
 
