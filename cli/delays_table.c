@@ -131,19 +131,22 @@ static void print_absent(const delay_table *t)
     const size_t n_stations = t->observation->n_stations;
     for (size_t k = 0; k < n_shares; k++) {
         const char *before = "";
+        size_t n_off = 0;
         for (size_t i = 0; i < n_stations; i++) {
             const wf_term_state state = wf_delay_share_state(t->model, i, k);
-            if (state == WF_TERM_OFF && i == 0)
-                printf("off: %s", shares[k].description);
-            if (state == WF_TERM_NO_DATA && *before == '\0')
+            n_off += state == WF_TERM_OFF;
+            if (state != WF_TERM_NO_DATA)
+                continue;
+            if (*before == '\0')
                 printf("no data, left out: %s of", shares[k].description);
-            if (state == WF_TERM_NO_DATA) {
-                printf("%s %s", before, t->observation->stations[i].name);
-                before = ",";
-            }
-            if (i + 1 == n_stations && (*before != '\0' || state == WF_TERM_OFF))
-                putchar('\n');
+            printf("%s %s", before, t->observation->stations[i].name);
+            before = ",";
         }
+        if (*before != '\0')
+            putchar('\n');
+        /* a table or an orbit leaves terms off for its station alone */
+        if (n_off == n_stations)
+            printf("off: %s\n", shares[k].description);
     }
 }
 

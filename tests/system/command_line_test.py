@@ -6,6 +6,7 @@ import fcntl
 import io
 import json
 import math
+import re
 import os
 import pty
 import signal
@@ -230,6 +231,19 @@ class Delays(program.SystemTest):
         text = program.run("delays", path, "--scan", "S01").out
         self.assertIn("\noff: gravity of the Sun\n", text)
         self.assertRegex(text, r"no data, left out: plate motion[^\n]* of Alder, Birch\n")
+
+    def test_terms_that_a_table_replaces_are_not_called_off(self):
+        """Alder's delays come from a table: what is off for it alone is not off."""
+        (self.folder / "alder.txt").write_text("".join(
+            f"2026-03-01T{11 + k // 60}:{k % 60:02}:00 0.001\n" for k in range(100)))
+        path = job(self.folder)
+        path.write_text(path.read_text().replace("- name: Alder\n",
+                                                 "- name: Alder\n    delay_table: alder.txt\n"))
+        text = program.run("delays", path, "--scan", "S01").out
+        self.assertEqual(re.findall(r"^off: .*", text, re.M), ["off: galactic aberration since 2015.0"])
+        self.assertRegex(text, r"no data, left out: plate motion[^\n]* of Birch\n")
+        head = text.split("\nscan S01", 1)[0]
+        self.assertNotIn("\n\n", head)
 
     def test_default_times_are_start_middle_and_end(self):
         rows = json.loads(program.run("delays", job(self.folder), "--json", "--station", "Alder",
