@@ -1,7 +1,7 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* Reading a clean VDIF recording, every header held against the index, against
- * reading the same bytes and trusting their order. Both copy the payloads; the
- * file is in the page cache. */
+/* Reading a clean VDIF recording, every header held against the index, against reading the same
+ * bytes and trusting their order. Both copy the payloads to where their thread's samples belong;
+ * the file is in the page cache. */
 #include <whitefringe/recording.h>
 
 #include <fcntl.h>
@@ -11,113 +11,165 @@
 #include <string.h>
 #include <unistd.h>
 
-#include "stopwatch.h"
+#include "interleave.h"
 
 enum {
-  HEADER = 32,
-  PAYLOAD = 8000,
-  FRAME = HEADER + PAYLOAD,
-  SAMPLES = 4 * PAYLOAD, /* of 2 bits */
-  PER_SECOND = 2000,
-  N_FRAMES = 32000,
-  N_LOAD = 128, /* frames */
-  REPEATS = 9,
+    HEADER = 32,
+    PER_SECOND = 2000, /* frames of a thread */
+    FILE_BYTES = 256 << 20,
+    LOAD_BYTES = 1 << 20,
+    CHUNK_BYTES = 1 << 18, /* that the trusting reader reads at once: the fastest of its kind */
+    LONGEST_FRAME = 8032,
+    REPEATS = 25,
 };
 
-static void fail(const char *what) {
-  fprintf(stderr, "bench_recording: %s\n", what);
-  exit(EXIT_FAILURE);
+/* How a recording is cut. */
+typedef struct cut {
+    const char *path;
+    int fd;
+    size_t frame;
+    size_t n_threads;
+    size_t n_cycles; /* frames of each thread */
+    size_t per_load; /* of them */
+    wf_recording *recording;
+    wf_window *window;
+    uint8_t *chunk;
+    uint8_t *samples; /* of a load, thread after thread */
+} cut;
+
+static void fail(const char *what)
+{
+    fprintf(stderr, "recording: %s\n", what);
+    exit(EXIT_FAILURE);
 }
 
-static void put_word(uint8_t *p, uint32_t word) {
-  for (int i = 0; i < 4; i++)
-    p[i] = (uint8_t)(word >> 8 * i & 0xff);
+static void put_word(uint8_t *p, uint32_t word)
+{
+    for (int i = 0; i < 4; i++)
+        p[i] = (uint8_t)(word >> 8 * i & 0xff);
 }
 
-static void write_recording(const char *path) {
-  static uint8_t frame[FRAME];
-  FILE *file = fopen(path, "wb");
-  uint32_t random = 1;
-  for (size_t i = HEADER; i < FRAME; i++) {
-    random = random * 1664525u + 1013904223u;
-    frame[i] = (uint8_t)(random >> 24);
-  }
-  for (uint32_t i = 0; file != NULL && i < N_FRAMES; i++) {
-    put_word(frame, 10000 + i / PER_SECOND);
-    put_word(frame + 4, UINT32_C(52) << 24 | i % PER_SECOND);
-    put_word(frame + 8, FRAME / 8);
-    put_word(frame + 12, UINT32_C(1) << 26);
-    if (fwrite(frame, 1, FRAME, file) != FRAME)
-      fail("the recording cannot be written");
-  }
-  if (file == NULL || fclose(file) != 0)
-    fail("the recording cannot be written");
+static void write_recording(const cut *c)
+{
+    static uint8_t frame[LONGEST_FRAME];
+    FILE *file = fopen(c->path, "wb");
+    uint32_t random = 1;
+    for (size_t i = HEADER; i < c->frame; i++) {
+        random = random * 1664525u + 1013904223u;
+        frame[i] = (uint8_t)(random >> 24);
+    }
+    for (size_t i = 0; file != NULL && i < c->n_cycles * c->n_threads; i++) {
+        const uint32_t k = (uint32_t)(i / c->n_threads);
+        put_word(frame, 10000 + k / PER_SECOND);
+        put_word(frame + 4, UINT32_C(52) << 24 | k % PER_SECOND);
+        put_word(frame + 8, (uint32_t)(c->frame / 8));
+        put_word(frame + 12, UINT32_C(1) << 26 | (uint32_t)(i % c->n_threads) << 16);
+        if (fwrite(frame, 1, c->frame, file) != c->frame)
+            fail("the recording cannot be written");
+    }
+    if (file == NULL || fclose(file) != 0)
+        fail("the recording cannot be written");
 }
 
-static double read_robustly(const char *path, double *open_s) {
-  wf_error err = WF_ERROR_INIT;
-  wf_recording *recording = NULL;
-  wf_window *window = NULL;
-  const wf_recording_entry entry = {.paths = &path,
-                                    .n_paths = 1,
-                                    .format = WF_FILE_FORMAT_VDIF,
-                                    .sample_rate_hz =
-                                        (int64_t)PER_SECOND * SAMPLES};
-  const int64_t n = (int64_t)N_LOAD * SAMPLES;
-  const double before_s = bench_now_s();
-  if (wf_recording_open(&recording, &entry, &err) != WF_OK ||
-      wf_window_create(&window, recording, n, &err) != WF_OK)
-    fail(err.message);
-  const double begin_s = bench_now_s();
-  *open_s = begin_s - before_s;
-  for (int64_t i = 0; i < N_FRAMES / N_LOAD; i++)
-    if (wf_window_load(window, i * n, n, &err) != WF_OK ||
-        wf_window_thread(window, 0)->n_invalid != 0)
-      fail(err.message);
-  const double end_s = bench_now_s();
-  wf_window_destroy(window);
-  wf_recording_close(recording);
-  return end_s - begin_s;
+static int64_t samples_per_frame(const cut *c)
+{
+    return 4 * (int64_t)(c->frame - HEADER); /* of 2 bits */
 }
 
-static double read_trusting(const char *path) {
-  const size_t n_bytes = (size_t)N_LOAD * FRAME;
-  uint8_t *chunk = malloc(n_bytes);
-  uint8_t *samples = malloc((size_t)N_LOAD * PAYLOAD);
-  const int fd = open(path, O_RDONLY);
-  if (chunk == NULL || samples == NULL || fd < 0)
-    fail("no memory, or no file");
-  const double begin_s = bench_now_s();
-  for (size_t i = 0; i < N_FRAMES / N_LOAD; i++) {
-    if (pread(fd, chunk, n_bytes, (off_t)(i * n_bytes)) != (ssize_t)n_bytes)
-      fail("the recording cannot be read");
-    for (size_t k = 0; k < N_LOAD; k++)
-      memcpy(samples + k * PAYLOAD, chunk + k * FRAME + HEADER, PAYLOAD);
-  }
-  const double end_s = bench_now_s();
-  close(fd);
-  free(chunk);
-  free(samples);
-  return end_s - begin_s;
+static bool read_robustly(void *context)
+{
+    const cut *c = context;
+    wf_error err = WF_ERROR_INIT;
+    const int64_t n = (int64_t)c->per_load * samples_per_frame(c);
+    for (size_t i = 0; i < c->n_cycles / c->per_load; i++) {
+        if (wf_window_load(c->window, (int64_t)i * n, n, &err) != WF_OK)
+            fail(err.message);
+        for (size_t t = 0; t < c->n_threads; t++)
+            if (wf_window_thread(c->window, t)->n_invalid != 0)
+                fail("a clean recording lacks samples");
+    }
+    return true;
 }
 
-int main(int argc, char **argv) {
-  const char *path = argc > 1 ? argv[1] : "bench_recording.vdif";
-  double robust_s[REPEATS], trusting_s[REPEATS], open_s[REPEATS];
-  write_recording(path);
-  for (size_t i = 0; i < REPEATS; i++) {
-    robust_s[i] = read_robustly(path, &open_s[i]);
-    trusting_s[i] = read_trusting(path);
-  }
-  unlink(path);
-  const double bytes = (double)N_FRAMES * FRAME;
-  const double robust = bench_median(robust_s, REPEATS);
-  const double trusting = bench_median(trusting_s, REPEATS);
-  printf("open %.1f ms; read %.2f GB/s, trusting %.2f GB/s: ratio of medians "
-         "%.3f, of the least "
-         "times %.3f\n",
-         1e3 * bench_median(open_s, REPEATS), 1e-9 * bytes / robust,
-         1e-9 * bytes / trusting, robust / trusting,
-         robust_s[0] / trusting_s[0]);
-  return EXIT_SUCCESS;
+static bool read_trusting(void *context)
+{
+    const cut *c = context;
+    const size_t payload = c->frame - HEADER;
+    const size_t per_chunk = CHUNK_BYTES / c->frame;
+    const size_t n_frames = c->per_load * c->n_threads; /* of a load */
+    for (size_t i = 0; i < c->n_cycles / c->per_load; i++) {
+        for (size_t k = 0; k < n_frames; k += per_chunk) {
+            const size_t n = n_frames - k < per_chunk ? n_frames - k : per_chunk;
+            const size_t at = (i * n_frames + k) * c->frame;
+            if (pread(c->fd, c->chunk, n * c->frame, (off_t)at) != (ssize_t)(n * c->frame))
+                fail("the recording cannot be read");
+            for (size_t f = 0; f < n; f++) {
+                const size_t thread = (k + f) % c->n_threads;
+                const size_t cycle = (k + f) / c->n_threads;
+                memcpy(c->samples + (thread * c->per_load + cycle) * payload,
+                       c->chunk + f * c->frame + HEADER, payload);
+            }
+        }
+    }
+    return true;
+}
+
+static void open_cut(cut *c)
+{
+    wf_error err = WF_ERROR_INIT;
+    const int64_t n = (int64_t)c->per_load * samples_per_frame(c);
+    const wf_recording_entry entry = {.paths = &c->path,
+                                      .n_paths = 1,
+                                      .format = WF_FILE_FORMAT_VDIF,
+                                      .sample_rate_hz = PER_SECOND * samples_per_frame(c)};
+    if (wf_recording_open(&c->recording, &entry, &err) != WF_OK ||
+        wf_window_create(&c->window, c->recording, n, &err) != WF_OK)
+        fail(err.message);
+    c->fd = open(c->path, O_RDONLY);
+    c->chunk = aligned_alloc(64, CHUNK_BYTES);
+    c->samples =
+        aligned_alloc(64, (c->per_load * c->n_threads * (c->frame - HEADER) + 63) / 64 * 64);
+    if (c->fd < 0 || c->chunk == NULL || c->samples == NULL)
+        fail("no memory, or no file");
+}
+
+static void close_cut(cut *c)
+{
+    wf_window_destroy(c->window);
+    wf_recording_close(c->recording);
+    free(c->chunk);
+    free(c->samples);
+    close(c->fd);
+    unlink(c->path);
+}
+
+static void measure(const char *path, size_t frame, size_t n_threads)
+{
+    cut c = {.path = path, .frame = frame, .n_threads = n_threads};
+    c.per_load = LOAD_BYTES / (frame * n_threads);
+    c.n_cycles = FILE_BYTES / (frame * n_threads) / c.per_load * c.per_load;
+    write_recording(&c);
+    open_cut(&c);
+    bench_subject robust = {.run = read_robustly, .context = &c};
+    bench_subject trusting = {.run = read_trusting, .context = &c};
+    bench_subject *const subjects[] = {&robust, &trusting};
+    bench_interleave(subjects, 2, REPEATS, bench_thread_s);
+    const double bytes = (double)(c.n_cycles * n_threads * frame);
+    printf("%2zu threads, frames of %4zu bytes: read %.2f GB/s, trusting %.2f GB/s: ratio of "
+           "medians %.3f, of the least times %.3f\n",
+           n_threads, frame, 1e-9 * bytes / bench_subject_median(&robust),
+           1e-9 * bytes / bench_subject_median(&trusting),
+           bench_subject_median(&robust) / bench_subject_median(&trusting),
+           bench_subject_least(&robust) / bench_subject_least(&trusting));
+    fflush(stdout);
+    close_cut(&c);
+}
+
+int main(int argc, char **argv)
+{
+    static const size_t cuts[][2] = {{8032, 1}, {8032, 8}, {5032, 8}, {1032, 1}, {1032, 16}};
+    const char *path = argc > 1 ? argv[1] : "bench_recording.vdif";
+    for (size_t i = 0; i < sizeof cuts / sizeof cuts[0]; i++)
+        measure(path, cuts[i][0], cuts[i][1]);
+    return EXIT_SUCCESS;
 }

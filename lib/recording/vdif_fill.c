@@ -6,13 +6,28 @@
 static const uint32_t FILL = 0x11223344;
 
 /* One word in so many is looked at: a stretch that counts holds one of them. */
+static size_t next_fill_word(const uint8_t *payload, size_t i, size_t n_words)
+{
+    enum { STEP = WFI_FILL_WORDS };
+    for (; i + 7 * STEP < n_words; i += 8 * STEP) {
+        const uint8_t *p = payload + 4 * i;
+        if (wfi_le32(p) == FILL || wfi_le32(p + 4 * STEP) == FILL ||
+            wfi_le32(p + 8 * STEP) == FILL || wfi_le32(p + 12 * STEP) == FILL ||
+            wfi_le32(p + 16 * STEP) == FILL || wfi_le32(p + 20 * STEP) == FILL ||
+            wfi_le32(p + 24 * STEP) == FILL || wfi_le32(p + 28 * STEP) == FILL)
+            break;
+    }
+    while (i < n_words && wfi_le32(payload + 4 * i) != FILL)
+        i += STEP;
+    return i;
+}
+
 bool wfi_find_fill(const uint8_t *payload, size_t n_bytes, size_t from, size_t *begin, size_t *end)
 {
     const size_t n_words = n_bytes / 4;
     const size_t first = (from / 4 + WFI_FILL_WORDS - 1) / WFI_FILL_WORDS * WFI_FILL_WORDS;
-    for (size_t i = first; i < n_words; i += WFI_FILL_WORDS) {
-        if (wfi_le32(payload + 4 * i) != FILL)
-            continue;
+    for (size_t i = next_fill_word(payload, first, n_words); i < n_words;
+         i = next_fill_word(payload, i + WFI_FILL_WORDS, n_words)) {
         size_t low = i;
         size_t high = i + 1;
         while (low > from / 4 && wfi_le32(payload + 4 * (low - 1)) == FILL)

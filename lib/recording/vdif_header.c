@@ -59,6 +59,15 @@ size_t wfi_vdif_header_encode(uint8_t out[WFI_VDIF_HEADER_BYTES], const wfi_vdif
     return WFI_VDIF_HEADER_BYTES;
 }
 
+wfi_vdif_bits wfi_vdif_header_bits(const wfi_vdif_header *header)
+{
+    uint8_t bytes[WFI_VDIF_HEADER_BYTES];
+    wfi_vdif_header_encode(bytes, header);
+    return (wfi_vdif_bits){.flags = place(header->legacy, 30, 1),
+                           .cut = wfi_le32(bytes + 8) & WFI_VDIF_CUT_MASK,
+                           .kind = wfi_le32(bytes + 12) & WFI_VDIF_KIND_MASK};
+}
+
 uint32_t wfi_vdif_header_bytes(const wfi_vdif_header *header)
 {
     return header->legacy ? WFI_VDIF_LEGACY_HEADER_BYTES : WFI_VDIF_HEADER_BYTES;

@@ -41,6 +41,26 @@ bool wfi_vdif_header_decode(wfi_vdif_header *out, const uint8_t *bytes, size_t n
 /** Put a header together; returns its length, 32 or 16 bytes. Fields are cut to their bits. */
 size_t wfi_vdif_header_encode(uint8_t out[WFI_VDIF_HEADER_BYTES], const wfi_vdif_header *header);
 
+/** What does not change from frame to frame of a thread, as it stands in the header. */
+typedef struct wfi_vdif_bits {
+    uint32_t flags; /* of word 0: not invalid, legacy or not */
+    uint32_t cut;   /* of word 2: channels, length */
+    uint32_t kind;  /* of word 3: real or complex, bits, thread */
+} wfi_vdif_bits;
+
+enum {
+    WFI_VDIF_SECOND_MASK = 0x3fffffff, /* of word 0 */
+    WFI_VDIF_EPOCH_SHIFT = 24,         /* of word 1 */
+    WFI_VDIF_FRAME_MASK = 0xffffff,
+    WFI_VDIF_CUT_MASK = 0x1fffffff, /* of word 2 */
+    WFI_VDIF_LENGTH_MASK = 0xffffff,
+    WFI_VDIF_EXTENDED_VERSION_BYTE = 19, /* of the header */
+    WFI_VDIF_CHANNEL_VALIDITY = 4,       /* the version with a validity bit for each channel */
+};
+#define WFI_VDIF_KIND_MASK UINT32_C(0xffff0000) /* of word 3 */
+
+wfi_vdif_bits wfi_vdif_header_bits(const wfi_vdif_header *header);
+
 /** 32, or 16 for a legacy header. */
 uint32_t wfi_vdif_header_bytes(const wfi_vdif_header *header);
 

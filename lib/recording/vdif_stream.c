@@ -9,9 +9,7 @@
 #include "base/memory.h"
 #include "base/status.h"
 
-/* No frame of a recording is farther than this from its origin: a header that says so is damaged.
- * With the largest rate every sample number is below 2^59. */
-static const int64_t HORIZON_S = INT64_C(400) * 86400;
+/* With it every sample number of a recording is below 2^59. */
 static const int64_t LARGEST_RATE_HZ = INT64_C(10000000000);
 static const uint32_t FILL_WORD = 0x11223344;
 
@@ -19,8 +17,7 @@ static const uint32_t FILL_WORD = 0x11223344;
 static bool all_channels_valid(const wfi_vdif_header *h)
 {
     static const uint32_t SYNC = 0xACABFEED;
-    enum { VERSION = 4 };
-    if (h->legacy || h->extended[0] >> 24 != VERSION || h->extended[1] != SYNC)
+    if (h->legacy || h->extended[0] >> 24 != WFI_VDIF_CHANNEL_VALIDITY || h->extended[1] != SYNC)
         return true;
     const uint32_t n = h->extended[0] >> 16 & 0xff;
     const uint64_t mask = h->extended[2] | (uint64_t)h->extended[3] << 32;
@@ -38,7 +35,7 @@ static bool is_length(const wfi_vdif_stream *stream, uint32_t length)
 
 bool wfi_vdif_is_length_word(const wfi_vdif_stream *stream, uint32_t word)
 {
-    return is_length(stream, 8 * (word & 0xffffff));
+    return is_length(stream, 8 * (word & WFI_VDIF_LENGTH_MASK));
 }
 
 wfi_frame wfi_vdif_judge(const wfi_vdif_stream *stream, const uint8_t *bytes, size_t n)
@@ -57,7 +54,7 @@ wfi_frame wfi_vdif_judge(const wfi_vdif_stream *stream, const uint8_t *bytes, si
     const wfi_vdif_thread *thread = &stream->threads[i_thread];
     const int64_t second = stream->epoch_second[h.epoch] + h.second - stream->origin_second;
     if (!wfi_vdif_same_layout(&h, &thread->pattern) || h.frame >= thread->frames_per_second ||
-        llabs(second) > HORIZON_S)
+        llabs(second) > WFI_VDIF_HORIZON_S)
         return frame;
     frame.i_thread = i_thread;
     frame.has_k = true;

@@ -8,13 +8,18 @@
 #include <whitefringe/observation.h>
 #include <whitefringe/status.h>
 
+#include "base/bytes.h"
 #include "recording/fault_log.h"
 #include "recording/input_file.h"
 #include "recording/vdif_header.h"
 
+/** No frame of a recording is farther from its origin: a header that says so is damaged. */
+#define WFI_VDIF_HORIZON_S (INT64_C(400) * 86400)
+
 typedef struct wfi_vdif_thread {
     uint32_t id;
     wfi_vdif_header pattern; /* a frame of the thread has this layout, or it is not one */
+    wfi_vdif_bits bits;      /* of the pattern */
     int64_t samples_per_frame;
     int64_t frames_per_second;
     size_t header_bytes;
@@ -23,6 +28,7 @@ typedef struct wfi_vdif_thread {
 
 typedef struct wfi_vdif_file {
     wfi_input_file input;
+    uint32_t gap_bytes; /* between a frame and the next one's header, of every frame */
 } wfi_vdif_file;
 
 typedef struct wfi_vdif_stream {
@@ -74,6 +80,27 @@ wfi_vdif_header wfi_vdif_as_stated(const wfi_vdif_stream *stream, const wfi_vdif
 
 /** Judge the first n bytes of a frame. */
 wfi_frame wfi_vdif_judge(const wfi_vdif_stream *stream, const uint8_t *bytes, size_t n);
+
+/** Is this frame k of a thread, and valid? What wfi_vdif_judge would say, without taking the header
+ *  apart; the bytes hold the frame whole. */
+static inline bool wfi_vdif_is_frame(const wfi_vdif_stream *stream, const wfi_vdif_thread *thread,
+                                     int64_t k, const uint8_t *bytes)
+{
+    const wfi_vdif_bits *bits = &thread->bits;
+    const uint32_t second = wfi_le32(bytes) ^ bits->flags;
+    const uint32_t word = wfi_le32(bytes + 4);
+    const uint32_t number = word & WFI_VDIF_FRAME_MASK;
+    const uint32_t epoch = word >> WFI_VDIF_EPOCH_SHIFT & (WFI_VDIF_N_EPOCHS - 1);
+    const int64_t since_origin = stream->epoch_second[epoch] + second - stream->origin_second;
+    if (second > WFI_VDIF_SECOND_MASK || number >= thread->frames_per_second ||
+        since_origin > WFI_VDIF_HORIZON_S || since_origin < -WFI_VDIF_HORIZON_S ||
+        since_origin * thread->frames_per_second + number != k ||
+        (wfi_le32(bytes + 8) & WFI_VDIF_CUT_MASK) != bits->cut ||
+        (wfi_le32(bytes + 12) & WFI_VDIF_KIND_MASK) != bits->kind)
+        return false;
+    return bits->flags != 0 || bytes[WFI_VDIF_EXTENDED_VERSION_BYTE] != WFI_VDIF_CHANNEL_VALIDITY ||
+           wfi_vdif_judge(stream, bytes, WFI_VDIF_HEADER_BYTES).judgement == WFI_FRAME_GOOD;
+}
 
 /** A quick look: do four bytes from the ninth of a header on state a length that there is? */
 bool wfi_vdif_is_length_word(const wfi_vdif_stream *stream, uint32_t word);

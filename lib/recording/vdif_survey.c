@@ -244,6 +244,7 @@ static void describe_thread(const wfi_vdif_stream *stream, wfi_vdif_thread *thre
 {
     thread->id = id;
     thread->pattern = *pattern;
+    thread->bits = wfi_vdif_header_bits(pattern);
     thread->header_bytes = wfi_vdif_header_bytes(pattern);
     thread->samples_per_frame = samples_per_frame(stream, pattern);
     thread->payload_bytes = pattern->frame_bytes - thread->header_bytes;
