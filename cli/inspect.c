@@ -48,7 +48,9 @@ bool inspect_count_frames(const inspect_result *r, inspect_frames *out)
         return false;
     const wf_fault *faults = r->faults;
     const int64_t elsewhere = faults[WF_FAULT_GARBAGE].n_bytes + faults[WF_FAULT_TRUNCATED].n_bytes;
-    out->found = (r->n_bytes - elsewhere) / info->frame_bytes;
+    /* the gap may be missing at either end of the file */
+    const int64_t pitch = info->frame_bytes + info->frame_gap_bytes;
+    out->found = (r->n_bytes - elsewhere + info->frame_gap_bytes) / pitch;
     out->expected = 0;
     for (size_t t = 0; t < info->n_threads; t++) {
         const double samples = samples_of_frame(info, &info->threads[t].format);

@@ -62,7 +62,7 @@ wf_status wfi_fault_log_warn(wfi_fault_log *log, wf_error *err, const char *form
 typedef struct wfi_fault_scale {
     wf_instant origin;
     int64_t sample_rate_hz;
-    int64_t frame_bytes; /* 0: no frames */
+    int64_t frame_bytes; /* from frame to frame; 0: no frames */
     const wf_thread_info *threads;
 } wfi_fault_scale;
 

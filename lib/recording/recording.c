@@ -256,8 +256,8 @@ wf_status wf_recording_faults(const wf_recording *recording, wf_fault faults[WF_
                               wf_error *err)
 {
     const wf_recording_info *info = &recording->info;
-    const wfi_fault_scale scale = {info->origin, info->sample_rate_hz, info->frame_bytes,
-                                   info->threads};
+    const wfi_fault_scale scale = {info->origin, info->sample_rate_hz,
+                                   info->frame_bytes + info->frame_gap_bytes, info->threads};
     return wfi_fault_log_count(recording->log, &scale, faults, err);
 }
 

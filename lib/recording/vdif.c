@@ -9,6 +9,7 @@
 #include "base/status.h"
 #include "recording/vdif_convert.h"
 #include "recording/vdif_index.h"
+#include "recording/vdif_lock.h"
 #include "recording/vdif_reader.h"
 #include "recording/vdif_stream.h"
 
@@ -25,6 +26,8 @@ typedef struct vdif {
 static int probe(const uint8_t *head, size_t n)
 {
     wfi_vdif_header first, next;
+    if (wfi_vdif_has_frames(head, n))
+        return SURE;
     if (!wfi_vdif_header_decode(&first, head, n) || wfi_vdif_header_fault(&first) != NULL)
         return 0;
     if (first.frame_bytes >= n ||
@@ -75,6 +78,7 @@ static void describe(const vdif *v, wf_recording_info *info)
         .first = stream->first_sample,
         .end = stream->end_sample,
         .frame_bytes = stream->threads[0].pattern.frame_bytes,
+        .frame_gap_bytes = stream->files[0].gap_bytes,
         .threads = v->threads,
         .n_threads = stream->n_threads,
     };

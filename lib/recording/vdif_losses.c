@@ -97,7 +97,7 @@ static int64_t stride_of(const wfi_vdif_stream *stream, const hole *h)
         return h->after->stride;
     int64_t sum = 0;
     for (size_t i = 0; i < stream->n_threads; i++)
-        sum += stream->threads[i].pattern.frame_bytes;
+        sum += wfi_vdif_pitch(stream, h->before->i_file, stream->threads[i].pattern.frame_bytes);
     return sum;
 }
 

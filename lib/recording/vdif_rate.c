@@ -54,7 +54,7 @@ static wf_status look_at_file(boundary_search *b, size_t i_file, wf_error *err)
             continue;
         }
         take(b, &header);
-        offset += header.frame_bytes;
+        offset += wfi_vdif_pitch(b->stream, i_file, header.frame_bytes);
     }
     return WF_OK;
 }

@@ -55,7 +55,7 @@ static wf_status take_look(sampler *s, int64_t offset, look *out, wf_error *err)
         if (out->n_frames == n_threads)
             return WF_OK;
         out->frames[out->n_frames] = (cycle_frame){frame.i_thread, frame.k - out->k, at - offset};
-        at += frame.length;
+        at += wfi_vdif_pitch(s->scanner.stream, s->scanner.i_file, frame.length);
     }
     return WF_OK;
 }
@@ -73,7 +73,7 @@ static wf_status align(sampler *s, int64_t *offset, wf_error *err)
             *offset = at;
             return WF_OK;
         }
-        at += frame.length;
+        at += wfi_vdif_pitch(s->scanner.stream, s->scanner.i_file, frame.length);
     }
     return WF_OK;
 }

@@ -28,6 +28,11 @@ void wfi_scanner_release(wfi_scanner *scanner)
     scanner->block = NULL;
 }
 
+static int64_t pitch_of(const wfi_scanner *s, const wfi_frame *frame)
+{
+    return wfi_vdif_pitch(s->stream, s->i_file, frame->length);
+}
+
 static int64_t file_end(const wfi_scanner *s)
 {
     return s->stream->files[s->i_file].input.n_bytes;
@@ -88,10 +93,11 @@ wf_status wfi_scanner_judge(wfi_scanner *s, int64_t offset, wfi_frame *out, wf_e
 wf_status wfi_scanner_is_followed(wfi_scanner *s, int64_t offset, uint32_t length, bool *followed,
                                   wf_error *err)
 {
-    const int64_t next = offset + length;
+    const int64_t next = offset + wfi_vdif_pitch(s->stream, s->i_file, length);
+    const bool whole = offset + length <= file_end(s);
     wfi_frame frame;
-    *followed = next <= file_end(s) && next > file_end(s) - WFI_VDIF_HEADER_BYTES;
-    if (*followed || next > file_end(s))
+    *followed = whole && next > file_end(s) - WFI_VDIF_HEADER_BYTES;
+    if (*followed || !whole)
         return WF_OK;
     WFI_TRY(wfi_scanner_judge(s, next, &frame, err));
     *followed = frame.judgement != WFI_FRAME_BAD;
@@ -171,20 +177,19 @@ static wf_status add_frame(wfi_findings *f, const wfi_frame *frame, int64_t offs
 }
 
 /* Where frames go on after a place that is no frame: first by whole frames, then byte by byte. */
-static wf_status find_next(wfi_scanner *s, int64_t from, uint32_t length, int64_t end,
-                           int64_t *next, wf_error *err)
+static wf_status find_next(wfi_scanner *s, int64_t from, int64_t pitch, int64_t end, int64_t *next,
+                           wf_error *err)
 {
-    for (int64_t i = 1; length > 0 && i <= GRID_FRAMES && from + i * length < end; i++) {
+    for (int64_t i = 1; i <= GRID_FRAMES && from + i * pitch < end; i++) {
         wfi_frame frame;
-        WFI_TRY(wfi_scanner_judge(s, from + i * length, &frame, err));
+        WFI_TRY(wfi_scanner_judge(s, from + i * pitch, &frame, err));
         if (frame.judgement == WFI_FRAME_GOOD) {
-            *next = from + i * length;
+            *next = from + i * pitch;
             return WF_OK;
         }
     }
     /* within the frame too: bytes may have been lost in it */
-    const int64_t begin = length > 0 ? from - length + 1 : from;
-    WFI_TRY(wfi_scanner_search(s, begin, end, next, err));
+    WFI_TRY(wfi_scanner_search(s, from - pitch + 1, end, next, err));
     if (*next < 0)
         *next = end;
     return WF_OK;
@@ -194,14 +199,14 @@ static wf_status find_next(wfi_scanner *s, int64_t from, uint32_t length, int64_
 static wf_status settle(wfi_scanner *s, const wfi_frame *frame, int64_t offset, int64_t end,
                         wfi_findings *f, int64_t *next, wf_error *err)
 {
-    const int64_t after = offset + frame->length;
-    WFI_TRY(find_next(s, after, frame->length, end, next, err));
+    const int64_t pitch = pitch_of(s, frame);
+    const int64_t after = offset + pitch;
+    WFI_TRY(find_next(s, after, pitch, end, next, err));
     const bool frame_there = *next < end || end < file_end(s);
-    const bool in_step = frame_there && *next >= after && (*next - after) % frame->length == 0;
+    const bool in_step = frame_there && *next >= after && (*next - after) % pitch == 0;
     WFI_TRY(add_frame(f, frame, offset, in_step, err));
     if (in_step)
-        return add_bad(f, WF_FAULT_BAD_HEADER, after, *next - after,
-                       (*next - after) / frame->length, err);
+        return add_bad(f, WF_FAULT_BAD_HEADER, after, *next - after, (*next - after) / pitch, err);
     return add_bad(f, WF_FAULT_GARBAGE, after, *next - after, 0, err);
 }
 
@@ -217,13 +222,14 @@ wf_status wfi_scanner_scan(wfi_scanner *s, int64_t from, int64_t end, wfi_findin
             WFI_TRY(wfi_scanner_search(s, offset, end, &next, err));
             next = next < 0 ? end : next;
             const bool tail = next == n_file && n_file - offset < WFI_VDIF_HEADER_BYTES;
-            WFI_TRY(add_bad(f, tail ? WF_FAULT_TRUNCATED : WF_FAULT_GARBAGE, offset, next - offset,
-                            0, err));
+            if (offset > 0 || next > s->stream->files[s->i_file].gap_bytes)
+                WFI_TRY(add_bad(f, tail ? WF_FAULT_TRUNCATED : WF_FAULT_GARBAGE, offset,
+                                next - offset, 0, err));
         } else if (offset + frame.length > n_file) {
             WFI_TRY(add_bad(f, WF_FAULT_TRUNCATED, offset, n_file - offset, 1, err));
         } else {
             bool followed = false;
-            next = offset + frame.length;
+            next = offset + pitch_of(s, &frame);
             WFI_TRY(wfi_scanner_is_followed(s, offset, frame.length, &followed, err));
             if (followed)
                 WFI_TRY(add_frame(f, &frame, offset, true, err));

@@ -110,8 +110,14 @@ bool wfi_vdif_is_length_word(const wfi_vdif_stream *stream, uint32_t word);
 wf_status wfi_vdif_read(const wfi_vdif_stream *stream, size_t i_file, int64_t offset, void *out,
                         size_t n, size_t *n_read, bool *refused, wf_error *err);
 
-/** Find out which threads there are and how their frames are cut: fills threads, lengths and
- *  origin_second (that of some frame). */
+/** From the begin of a frame to that of the next, of a frame of that length. */
+static inline int64_t wfi_vdif_pitch(const wfi_vdif_stream *stream, size_t i_file, uint32_t length)
+{
+    return (int64_t)length + stream->files[i_file].gap_bytes;
+}
+
+/** Find out which threads there are and how their frames are cut: fills threads, lengths, the gaps
+ *  of the files and origin_second (that of some frame). */
 wf_status wfi_vdif_survey(wfi_vdif_stream *stream, wf_error *err);
 
 /** The sample rate by the largest frame number within a second, of a surveyed stream.

@@ -118,7 +118,7 @@ static wf_status look(survey *s, size_t i_file, int64_t offset, int64_t n, wf_er
             continue;
         }
         WFI_TRY(take(s, i_file, offset, &header, err));
-        offset += header.frame_bytes;
+        offset += wfi_vdif_pitch(s->stream, i_file, header.frame_bytes);
     }
     return WF_OK;
 }
@@ -140,13 +140,14 @@ static wf_status look_all_over(survey *s, size_t i_file, wf_error *err)
 {
     const int64_t n_bytes = s->stream->files[i_file].input.n_bytes;
     int64_t first = -1;
-    WFI_TRY(wfi_vdif_lock(s->stream, i_file, 0, WFI_VDIF_LOCK_BYTES, &first, err));
+    WFI_TRY(wfi_vdif_lock_first(s->stream, i_file, &first, err));
     if (first < 0)
         return WF_OK;
     wfi_vdif_header header;
     bool found = false;
     WFI_TRY(wfi_vdif_header_at(s->stream, i_file, first, &header, &found, err));
-    const int64_t length = found ? header.frame_bytes : WFI_VDIF_HEADER_BYTES;
+    const int64_t length = wfi_vdif_pitch(
+        s->stream, i_file, found ? header.frame_bytes : (uint32_t)WFI_VDIF_HEADER_BYTES);
     const int64_t n_head = frames_at_head(s->stream, length);
     WFI_TRY(look(s, i_file, first, n_head, err));
     const int64_t head_end = first + n_head * length;
@@ -386,8 +387,21 @@ static wf_status warn_of_sampling(const wfi_vdif_stream *stream, const wfi_vdif_
         stream->files[0].input.path, t->id, t->pattern.is_complex ? "complex" : "real");
 }
 
+static wf_status warn_of_gap(const wfi_vdif_stream *stream, const wfi_vdif_file *file,
+                             wf_error *err)
+{
+    if (file->gap_bytes == 0)
+        return WF_OK;
+    return wfi_fault_log_warn(stream->log, err,
+                              "%s: %" PRIu32 " bytes that are no VDIF stand between all frames, as "
+                              "headers of the network do that were recorded along: stepped over",
+                              file->input.path, file->gap_bytes);
+}
+
 static wf_status warn(const wfi_vdif_stream *stream, wf_error *err)
 {
+    for (size_t i = 0; i < stream->n_files; i++)
+        WFI_TRY(warn_of_gap(stream, &stream->files[i], err));
     for (size_t i = 0; i < stream->n_threads; i++) {
         WFI_TRY(warn_of_extended_header(stream, &stream->threads[i], err));
         WFI_TRY(warn_of_rate(stream, &stream->threads[i], err));

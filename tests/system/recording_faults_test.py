@@ -132,6 +132,54 @@ class RecordingFaults(program.SystemTest):
                 self.check_file(got, clean, self.valid_fractions(damage.lost))
                 self.check_report(report, damage)
 
+    def test_headers_of_the_network_between_frames(self):
+        """Recorded along with every frame: stepped over, told once, and no fault; the faults of
+        the frames are told as ever."""
+        _, clean, _ = self.run_job()
+        d = vdif_damage
+        cases = {
+            "clean": lambda f: d.Damage(f, set(), None, 0, None),
+            "a frame missing": lambda f: d.missing(f, {40}),
+            "neighbours swapped": lambda f: d.swapped(f, 40, 41),
+            "payloads of fill": lambda f: d.filled(f, {25, 50, 51}),
+            "headers overwritten": lambda f: d.junk_headers(f, {25, 50, 51, 52}),
+            "bytes lost in a frame": lambda f: d.bytes_lost(f, 50, 30),
+            "the last frame cut off": lambda f: d.truncated(f, 50),
+        }
+        random = np.random.default_rng(5)
+        for n_before, n_after in ((42, 0), (8, 0), (0, 4), (58, 6)):
+            for name, make in cases.items():
+                damage = make(self.frames)
+                with self.subTest(name, before=n_before, after=n_after):
+                    same = random.bytes(n_before)  # but for a serial number
+                    pieces = [(k.to_bytes(8, "little") + same)[:n_before] + p + same[:n_after]
+                              if n_before else p + random.bytes(n_after)
+                              for k, p in enumerate(damage.pieces)]
+                    if name == "the last frame cut off":
+                        pieces[-1] = pieces[-1][:len(pieces[-1]) - n_after]
+                    self.alder.write_bytes(b"".join(pieces))
+                    report, got, err = self.run_job()
+                    self.check_file(got, clean, self.valid_fractions(damage.lost))
+                    told = err.count(f"{n_before + n_after} bytes that are no VDIF")
+                    self.assertEqual(told, 1, err)
+                    if damage.kind:
+                        self.check_report(report, damage)
+                    else:
+                        self.assertEqual(report["faults"], [])
+
+    def test_what_stands_between_frames_may_look_like_a_header(self):
+        """40 bytes before each frame of 160 that read as the header of frames of 296 bytes: with
+        gaps of 104 these would follow one another through the whole file."""
+        _, clean, _ = self.run_job()
+        like = self.frames[0][:32] + bytes(8)
+        like = vdif_damage.with_word(like, 2, 296 // 8)
+        self.assertEqual(len(self.frames[0]), 160)
+        self.alder.write_bytes(b"".join(like + f for f in self.frames))
+        report, got, err = self.run_job()
+        self.check_file(got, clean, np.ones(N_INTEGRATIONS))
+        self.assertIn("40 bytes that are no VDIF", err)
+        self.assertEqual(report["faults"], [])
+
     def test_files_that_overlap_and_leave_gaps(self):
         _, clean, _ = self.run_job()
         parts = [self.frames[:50], self.frames[40:70], self.frames[75:]]
