@@ -19,7 +19,8 @@ static void add_place(json *out, const char *key, const inspect_result *r, const
 {
     json_open(out, key, '{');
     json_text(out, "file", p->i_file < r->n_files ? r->files[p->i_file] : NULL);
-    json_count(out, "byte", p->offset_bytes);
+    if (p->offset_bytes >= 0)
+        json_count(out, "byte", p->offset_bytes);
     json_count(out, "frame", p->frame);
     if (p->thread >= 0)
         json_count(out, "thread", p->thread);

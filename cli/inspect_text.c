@@ -77,7 +77,9 @@ static void append_place(wfi_text *out, const inspect_result *r, const wf_fault_
     if (p->has_time && r->start_known)
         wf_instant_format(time, p->t, 6);
     const char *file = p->i_file < r->n_files ? r->files[p->i_file] : "?";
-    wfi_text_append(out, "  %-26s  %s, byte %" PRId64, time, file, p->offset_bytes);
+    wfi_text_append(out, "  %-26s  %s", time, file);
+    if (p->offset_bytes >= 0)
+        wfi_text_append(out, ", byte %" PRId64, p->offset_bytes);
     if (p->thread >= 0)
         wfi_text_append(out, ", thread %" PRId32, p->thread);
     wfi_text_append(out, "\n");

@@ -62,8 +62,11 @@ static void format_place(char text[160], const wf_recording_entry *entry,
     char time[WF_INSTANT_TEXT_BYTES] = "";
     if (place->has_time)
         wf_instant_format(time, wf_instant_add(place->t, ROUNDING_S), TIME_DIGITS);
-    snprintf(text, 160, "%.60s byte %" PRId64 "%s%s", file_of(entry, place), place->offset_bytes,
-             place->has_time ? ", " : "", time);
+    char byte[40] = "";
+    if (place->offset_bytes >= 0)
+        snprintf(byte, sizeof byte, " byte %" PRId64, place->offset_bytes);
+    snprintf(text, 160, "%.60s%s%s%s", file_of(entry, place), byte, place->has_time ? ", " : "",
+             time);
 }
 
 static size_t n_faults(const wf_correlate_summary *s)
@@ -123,7 +126,8 @@ static void add_place(json *out, const char *key, const wf_recording_entry *entr
     wf_instant_format(time, wf_instant_add(place->t, ROUNDING_S), TIME_DIGITS);
     json_open(out, key, '{');
     json_text(out, "file", entry->paths[place->i_file]);
-    json_count(out, "offset_bytes", place->offset_bytes);
+    if (place->offset_bytes >= 0)
+        json_count(out, "offset_bytes", place->offset_bytes);
     json_count(out, "frame", place->frame);
     json_count(out, "thread", place->thread);
     json_text(out, "station_clock_utc", place->has_time ? time : NULL);

@@ -10,42 +10,12 @@
 
 #include "base/memory.h"
 #include "base/status.h"
-#include "recording/invalid_runs.h"
-#include "recording/sound_file.h"
-#include "recording/sound_start.h"
-
-enum { GUARD_BYTES = 64 /* readable beyond the last sample: wf_packed */ };
+#include "recording/sound_parts.h"
 
 /* Files of one recording are not farther apart than this. */
 static const double HORIZON_S = 400.0 * 86400;
 /* A start that is stated to the second only does not make a gap between files. */
 static const double SECOND_RESOLUTION_S = 1.5;
-
-typedef struct part {
-    wfi_input_file input;
-    int64_t first; /* sample number of its first sample */
-    int64_t n;
-    wfi_sound_start stated;
-} part;
-
-typedef struct sound {
-    part *parts; /* [n_parts], in time order */
-    size_t n_parts;
-    SF_INFO format; /* of all files: channels, rate */
-    const wfi_sound_kind *kind;
-    const char *format_name;
-    size_t sample_bytes; /* all channels */
-    wf_instant origin;
-    wf_thread_info thread;
-} sound;
-
-typedef struct reader {
-    const sound *sound;
-    wfi_sound_file file;
-    const part *opened; /* the part that `file` is; NULL: none */
-    uint8_t *bytes;
-    wfi_invalid_runs invalid;
-} reader;
 
 /* First bytes of the usual kinds; others are reached by stating the format in the job. */
 static const struct {
@@ -70,7 +40,7 @@ static int probe(const uint8_t *head, size_t n)
 
 static void close_sound(void *state)
 {
-    sound *s = state;
+    wfi_sound_recording *s = state;
     if (s == NULL)
         return;
     for (size_t i = 0; i < s->n_parts; i++)
@@ -79,7 +49,8 @@ static void close_sound(void *state)
     wfi_free(s);
 }
 
-static wf_status check_alike(const sound *s, const wfi_sound_file *file, wf_error *err)
+static wf_status check_alike(const wfi_sound_recording *s, const wfi_sound_file *file,
+                             wf_error *err)
 {
     if (file->info.samplerate == s->format.samplerate &&
         file->info.channels == s->format.channels && file->kind->encoding == s->kind->encoding &&
@@ -93,21 +64,28 @@ static wf_status check_alike(const sound *s, const wfi_sound_file *file, wf_erro
                     s->format.samplerate);
 }
 
-static wf_status inspect_part(sound *s, part *p, wfi_sound_file *file, wf_error *err)
+static wf_status inspect_part(wfi_sound_recording *s, wfi_sound_part *p, wfi_sound_file *file,
+                              wf_error *err)
 {
-    WFI_TRY(wfi_sound_file_open(file, &p->input, err));
+    WFI_TRY(wfi_sound_chunks_read(&p->chunks, &p->input, err));
+    WFI_TRY(wfi_sound_file_open(file, &p->input, &p->chunks, err));
     if (s->kind == NULL) {
         s->format = file->info;
         s->kind = file->kind;
         s->format_name = wfi_sound_file_format_name(file);
     }
     WFI_TRY(check_alike(s, file, err));
+    WFI_TRY(
+        wfi_sound_start_read(&p->stated, file->handle, file->info.samplerate, p->input.path, err));
+    WFI_TRY(wfi_sound_file_leave_header(file, err));
     p->n = file->info.frames;
-    return wfi_sound_start_read(&p->stated, file->handle, file->info.samplerate, p->input.path,
-                                err);
+    p->n_stated = p->n;
+    if (p->chunks.length == WFI_SOUND_LENGTH_CUT && p->chunks.sample_bytes > 0)
+        p->n_stated = p->chunks.stated / p->chunks.sample_bytes;
+    return WF_OK;
 }
 
-static wf_status open_parts(sound *s, const wf_recording_entry *entry, wf_error *err)
+static wf_status open_parts(wfi_sound_recording *s, const wf_recording_entry *entry, wf_error *err)
 {
     WFI_TRY(
         wfi_allocate(&s->parts, entry->n_paths, sizeof *s->parts, "the files of a recording", err));
@@ -122,7 +100,8 @@ static wf_status open_parts(sound *s, const wf_recording_entry *entry, wf_error 
     return WF_OK;
 }
 
-static wf_status check_entry(const sound *s, const wf_recording_entry *entry, wf_error *err)
+static wf_status check_entry(const wfi_sound_recording *s, const wf_recording_entry *entry,
+                             wf_error *err)
 {
     const char *path = s->parts[0].input.path;
     if (entry->sample_rate_hz != 0 && entry->sample_rate_hz != s->format.samplerate)
@@ -145,7 +124,8 @@ static wf_status check_entry(const sound *s, const wf_recording_entry *entry, wf
 }
 
 /* Sample number at which a part begins by what it states. */
-static wf_status stated_first(const sound *s, const part *p, int64_t *first, wf_error *err)
+static wf_status stated_first(const wfi_sound_recording *s, const wfi_sound_part *p, int64_t *first,
+                              wf_error *err)
 {
     const wfi_sound_start *reference = &s->parts[0].stated;
     const wf_instant zero = reference->known ? reference->start : s->origin;
@@ -161,12 +141,12 @@ static wf_status stated_first(const sound *s, const part *p, int64_t *first, wf_
 }
 
 /* Each file begins where it says, and where it says nothing (or not to the sample) at the end of
- * the one before. */
-static wf_status line_up(sound *s, wf_error *err)
+ * the one before, had that not been cut off. */
+static wf_status line_up(wfi_sound_recording *s, wf_error *err)
 {
     for (size_t i = 1; i < s->n_parts; i++) {
-        part *p = &s->parts[i];
-        const int64_t follows = s->parts[i - 1].first + s->parts[i - 1].n;
+        wfi_sound_part *p = &s->parts[i];
+        const int64_t follows = s->parts[i - 1].first + s->parts[i - 1].n_stated;
         p->first = follows;
         if (!p->stated.known)
             continue;
@@ -187,7 +167,8 @@ static wf_status line_up(sound *s, wf_error *err)
     return WF_OK;
 }
 
-static void describe(sound *s, wf_recording_info *info, const wf_recording_entry *entry)
+static void describe(wfi_sound_recording *s, wf_recording_info *info,
+                     const wf_recording_entry *entry)
 {
     const bool is_complex = entry->sampling == WF_SAMPLING_COMPLEX;
     const uint32_t n_channels = (uint32_t)s->format.channels / (is_complex ? 2 : 1);
@@ -196,7 +177,7 @@ static void describe(sound *s, wf_recording_info *info, const wf_recording_entry
                                           .bits = s->kind->bits,
                                           .is_complex = is_complex,
                                           .n_channels = n_channels};
-    const part *last = &s->parts[s->n_parts - 1];
+    const wfi_sound_part *last = &s->parts[s->n_parts - 1];
     *info = (wf_recording_info){
         .format_name = s->format_name,
         .origin = s->origin,
@@ -208,114 +189,120 @@ static void describe(sound *s, wf_recording_info *info, const wf_recording_entry
     };
 }
 
+wfi_fault wfi_sound_fault(const wfi_sound_recording *sound, const wfi_sound_part *part,
+                          wf_fault_kind kind, int64_t first, int64_t n)
+{
+    const wfi_sound_chunks *c = &part->chunks;
+    const bool has_place = c->length != WFI_SOUND_LENGTH_UNKNOWN && c->sample_bytes > 0;
+    return (wfi_fault){
+        .kind = kind,
+        .i_file = (uint32_t)(part - sound->parts),
+        .loses_samples = true,
+        .has_time = true,
+        .offset_bytes = has_place ? c->data_offset + (first - part->first) * c->sample_bytes : -1,
+        .first = first,
+        .n = n};
+}
+
+/* What the header says of the length of a file. */
+static wf_status warn_of_length(const wfi_sound_recording *s, const wfi_sound_part *p,
+                                wf_error *err)
+{
+    const char *path = p->input.path;
+    const wfi_sound_chunks *c = &p->chunks;
+    switch (c->length) {
+    case WFI_SOUND_LENGTH_OPEN:
+    case WFI_SOUND_LENGTH_WRAPPED:
+        return wfi_fault_log_warn(s->log, err,
+                                  "%s: its header states %" PRId64 " bytes of samples, %s: read to "
+                                  "the end of the file, %" PRId64 " bytes",
+                                  path, c->stated,
+                                  c->length == WFI_SOUND_LENGTH_OPEN
+                                      ? "a length that was never filled in"
+                                      : "the remainder of a length over 4 GiB",
+                                  c->available);
+    case WFI_SOUND_LENGTH_CUT:
+        return wfi_fault_log_warn(s->log, err,
+                                  "%s: cut off: its header states %" PRId64
+                                  " bytes of samples, the file holds %" PRId64
+                                  "; copy it again, if the original has more",
+                                  path, c->stated, c->available);
+    case WFI_SOUND_LENGTH_SHORT:
+        return wfi_fault_log_warn(s->log, err,
+                                  "%s: its header states %" PRId64 " bytes of samples, but %" PRId64
+                                  " more follow that are no chunk of a sound file: not read; if "
+                                  "they are samples, correct the header in a copy",
+                                  path, c->stated, c->available - c->stated);
+    default:
+        return WF_OK;
+    }
+}
+
+static wf_status log_length(const wfi_sound_recording *s, const wfi_sound_part *p,
+                            wfi_fault_list *faults, wf_error *err)
+{
+    const wfi_sound_chunks *c = &p->chunks;
+    WFI_TRY(warn_of_length(s, p, err));
+    if (c->length == WFI_SOUND_LENGTH_CUT) {
+        wfi_fault cut =
+            wfi_sound_fault(s, p, WF_FAULT_TRUNCATED, p->first + p->n, p->n_stated - p->n);
+        cut.n_bytes = c->stated - c->available;
+        return wfi_fault_list_append(faults, cut, err);
+    }
+    if (c->length != WFI_SOUND_LENGTH_SHORT)
+        return WF_OK;
+    const wfi_fault rest = {.kind = WF_FAULT_GARBAGE,
+                            .i_thread = -1,
+                            .i_file = (uint32_t)(p - s->parts),
+                            .offset_bytes = c->data_offset + c->stated,
+                            .n_bytes = c->available - c->stated};
+    return wfi_fault_list_append(faults, rest, err);
+}
+
+/* Nothing was recorded between two files. */
+static wf_status log_gap(const wfi_sound_recording *s, size_t i, wfi_fault_list *faults,
+                         wf_error *err)
+{
+    const wfi_sound_part *p = &s->parts[i];
+    const int64_t from = s->parts[i - 1].first + s->parts[i - 1].n_stated;
+    const int64_t n = p->first - from;
+    if (n <= 0)
+        return WF_OK;
+    wfi_fault gap =
+        wfi_sound_fault(s, p, n >= s->format.samplerate ? WF_FAULT_GAP : WF_FAULT_MISSING, from, n);
+    gap.offset_bytes = 0; /* before all that stands in the file */
+    return wfi_fault_list_append(faults, gap, err);
+}
+
+static wf_status log_faults(const wfi_sound_recording *s, wf_error *err)
+{
+    wfi_fault_list faults = {0};
+    wf_status status = WF_OK;
+    for (size_t i = 0; i < s->n_parts && status == WF_OK; i++) {
+        status = log_length(s, &s->parts[i], &faults, err);
+        if (status == WF_OK && i > 0)
+            status = log_gap(s, i, &faults, err);
+    }
+    if (status == WF_OK)
+        status = wfi_fault_log_take(s->log, &faults, err);
+    wfi_fault_list_release(&faults);
+    return status;
+}
+
 static wf_status open_sound(void **state, wf_recording_info *info, const wf_recording_entry *entry,
                             wfi_fault_log *log, wf_error *err)
 {
-    (void)log; /* what libsndfile lets pass has no faults that it would tell */
-    sound *s = NULL;
+    wfi_sound_recording *s = NULL;
     WFI_TRY(wfi_allocate(&s, 1, sizeof *s, "a recording", err));
     *state = s;
+    s->log = log;
+    s->keep_going = entry->keep_going;
     WFI_TRY(open_parts(s, entry, err));
     WFI_TRY(check_entry(s, entry, err));
     s->origin = entry->has_start ? entry->start : s->parts[0].stated.start;
     WFI_TRY(line_up(s, err));
     describe(s, info, entry);
-    return WF_OK;
-}
-
-static void reader_destroy(void *p)
-{
-    reader *r = p;
-    if (r == NULL)
-        return;
-    wfi_sound_file_close(&r->file);
-    wfi_invalid_runs_release(&r->invalid);
-    wfi_free(r->bytes);
-    wfi_free(r);
-}
-
-static wf_status reader_create(void **out, const void *state, int64_t capacity, wf_error *err)
-{
-    reader *r = NULL;
-    WFI_TRY(wfi_allocate(&r, 1, sizeof *r, "a window", err));
-    r->sound = state;
-    *out = r;
-    const size_t guard = GUARD_BYTES / r->sound->sample_bytes + 1;
-    return wfi_allocate(&r->bytes, (size_t)capacity + guard, r->sound->sample_bytes,
-                        "the packed samples of a window", err);
-}
-
-static wf_status open_part(reader *r, const part *p, wf_error *err)
-{
-    if (r->opened == p)
-        return WF_OK;
-    wfi_sound_file_close(&r->file);
-    r->opened = NULL;
-    WFI_TRY(wfi_sound_file_open(&r->file, &p->input, err));
-    r->opened = p;
-    return WF_OK;
-}
-
-/* Floats that are no numbers are no samples either. */
-static wf_status drop_non_finite(reader *r, uint8_t *bytes, int64_t first, int64_t n, wf_error *err)
-{
-    const size_t n_channels = (size_t)r->sound->format.channels;
-    for (int64_t i = 0; i < n; i++) {
-        float values[1];
-        bool finite = true;
-        uint8_t *sample = bytes + (size_t)i * r->sound->sample_bytes;
-        for (size_t c = 0; c < n_channels; c++) {
-            memcpy(values, sample + c * sizeof values, sizeof values);
-            finite = finite && isfinite(values[0]);
-        }
-        if (finite)
-            continue;
-        memset(sample, 0, r->sound->sample_bytes);
-        WFI_TRY(wfi_invalid_runs_append(&r->invalid, first + i, 1, err));
-    }
-    return WF_OK;
-}
-
-/* Samples [first, end) of a part, which holds them by its header. */
-static wf_status load_part(reader *r, const part *p, int64_t first, int64_t end, uint8_t *bytes,
-                           wf_error *err)
-{
-    int64_t n_read = 0;
-    wf_status status = open_part(r, p, err);
-    if (status == WF_OK)
-        status = wfi_sound_file_read(&r->file, first - p->first, end - first, bytes, &n_read, err);
-    if (status != WF_OK || n_read < end - first) {
-        /* a decoder that stumbled starts afresh, so that the next load does not depend on it */
-        wfi_sound_file_close(&r->file);
-        r->opened = NULL;
-    }
-    WFI_TRY(status);
-    if (r->sound->kind->encoding == WF_ENCODING_FLOAT)
-        WFI_TRY(drop_non_finite(r, bytes, first, n_read, err));
-    return wfi_invalid_runs_append(&r->invalid, first + n_read, end - first - n_read, err);
-}
-
-static wf_status load(void *state, wf_packed *packed, int64_t first, int64_t n, wf_error *err)
-{
-    reader *r = state;
-    const sound *s = r->sound;
-    const int64_t end = first + n;
-    int64_t done = first;
-    r->invalid.n = 0;
-    for (size_t i = 0; i < s->n_parts && done < end; i++) {
-        const part *p = &s->parts[i];
-        const int64_t from = p->first > done ? p->first : done;
-        const int64_t to = p->first + p->n < end ? p->first + p->n : end;
-        if (from >= to)
-            continue;
-        WFI_TRY(wfi_invalid_runs_append(&r->invalid, done, from - done, err));
-        WFI_TRY(
-            load_part(r, p, from, to, r->bytes + (size_t)(from - first) * s->sample_bytes, err));
-        done = to;
-    }
-    WFI_TRY(wfi_invalid_runs_append(&r->invalid, done, end - done, err));
-    *packed = (wf_packed){r->bytes, first, n, r->invalid.runs, r->invalid.n};
-    return WF_OK;
+    return log_faults(s, err);
 }
 
 const wfi_format wfi_sound = {
@@ -324,7 +311,7 @@ const wfi_format wfi_sound = {
     .probe = probe,
     .open = open_sound,
     .close = close_sound,
-    .reader_create = reader_create,
-    .reader_destroy = reader_destroy,
-    .load = load,
+    .reader_create = wfi_sound_reader_create,
+    .reader_destroy = wfi_sound_reader_destroy,
+    .load = wfi_sound_reader_load,
 };

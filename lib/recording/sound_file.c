@@ -49,14 +49,14 @@ static const struct {
 static sf_count_t stream_length(void *context)
 {
     const wfi_sound_file *file = context;
-    return file->input->n_bytes;
+    return file->input->n_bytes - file->begin;
 }
 
 static sf_count_t stream_seek(sf_count_t offset, int whence, void *context)
 {
     wfi_sound_file *file = context;
     const int64_t base = whence == SEEK_CUR   ? file->offset
-                         : whence == SEEK_END ? file->input->n_bytes
+                         : whence == SEEK_END ? file->input->n_bytes - file->begin
                                               : 0;
     if (base + offset < 0)
         return -1;
@@ -68,8 +68,9 @@ static sf_count_t stream_read(void *out, sf_count_t n, void *context)
 {
     wfi_sound_file *file = context;
     size_t n_read = 0;
-    (void)!wfi_input_file_read(file->input, file->offset, out, n > 0 ? (size_t)n : 0, &n_read,
-                               &file->fault);
+    const int64_t at = file->begin + file->offset;
+    (void)!wfi_input_file_read(file->input, at, out, n > 0 ? (size_t)n : 0, &n_read, &file->fault);
+    wfi_sound_chunks_mend(file->chunks, at, out, (int64_t)n_read);
     file->offset += (int64_t)n_read;
     return (sf_count_t)n_read;
 }
@@ -126,10 +127,12 @@ static wf_status choose_kind(wfi_sound_file *file, wf_error *err)
                     file->input->path, known == 0 && info.name != NULL ? info.name : "unknown");
 }
 
-wf_status wfi_sound_file_open(wfi_sound_file *out, const wfi_input_file *input, wf_error *err)
+wf_status wfi_sound_file_open(wfi_sound_file *out, const wfi_input_file *input,
+                              const wfi_sound_chunks *chunks, wf_error *err)
 {
     memset(out, 0, sizeof *out);
     out->input = input;
+    out->chunks = chunks;
     WFI_TRY(open_handle(out, err));
     WFI_TRY(choose_kind(out, err));
     if (out->info.frames <= 0 || out->info.channels <= 0 || out->info.samplerate <= 0)
@@ -139,6 +142,22 @@ wf_status wfi_sound_file_open(wfi_sound_file *out, const wfi_input_file *input, 
                         input->path, (long long)out->info.frames, out->info.channels,
                         out->info.samplerate);
     return WF_OK;
+}
+
+wf_status wfi_sound_file_leave_header(wfi_sound_file *file, wf_error *err)
+{
+    const wfi_sound_chunks *c = file->chunks;
+    if (!wfi_sound_chunks_exceed_header(c))
+        return WF_OK;
+    wfi_sound_file_close(file);
+    file->info = (SF_INFO){.samplerate = file->info.samplerate,
+                           .channels = file->info.channels,
+                           .format = SF_FORMAT_RAW | SF_ENDIAN_LITTLE |
+                                     (file->info.format & SF_FORMAT_SUBMASK)};
+    file->begin = c->data_offset;
+    file->offset = 0;
+    file->position = 0;
+    return open_handle(file, err);
 }
 
 void wfi_sound_file_close(wfi_sound_file *file)

@@ -9,6 +9,7 @@
 #include <whitefringe/status.h>
 
 #include "recording/input_file.h"
+#include "recording/sound_chunks.h"
 
 /** How the samples of a file are read: lossless ones only. */
 typedef struct wfi_sound_kind {
@@ -21,19 +22,27 @@ typedef struct wfi_sound_kind {
 /** An open handle; one thread at a time, any number of handles on one input. */
 typedef struct wfi_sound_file {
     const wfi_input_file *input;
+    const wfi_sound_chunks *chunks;
     SNDFILE *handle;
     SF_INFO info;
     const wfi_sound_kind *kind;
-    int64_t offset;   /* where libsndfile reads next, bytes */
+    int64_t begin;    /* byte of the file that libsndfile takes for the first */
+    int64_t offset;   /* where libsndfile reads next, bytes from there */
     int64_t position; /* the sample that comes next */
     wf_error fault;   /* of the last read the system refused */
 } wfi_sound_file;
 
-/** status  OK | FORMAT: no sound file, or one without samples | UNSUPPORTED: a lossy one | IO |
+/** given   chunks  of the input; both outlive the handle
+ *  status  OK | FORMAT: no sound file, or one without samples | UNSUPPORTED: a lossy one | IO |
  *          MEMORY. `out` stays at its address while it is open; close it on failure too.
  */
-wf_status wfi_sound_file_open(wfi_sound_file *out, const wfi_input_file *input, wf_error *err);
+wf_status wfi_sound_file_open(wfi_sound_file *out, const wfi_input_file *input,
+                              const wfi_sound_chunks *chunks, wf_error *err);
 void wfi_sound_file_close(wfi_sound_file *file);
+
+/** Where a WAV file holds more than its header can state (4 GiB): go on with its samples alone, all
+ *  of them. What else stands in the file is to be asked for before. */
+wf_status wfi_sound_file_leave_header(wfi_sound_file *file, wf_error *err);
 
 /** Read samples [first, first + n) of all channels.
  *

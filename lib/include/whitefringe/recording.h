@@ -135,9 +135,11 @@ WF_API const wf_packed *wf_window_thread(const wf_window *window, size_t i_threa
     X(WRONG_TIME, "wrong_time", "frames whose time is not that of their place")                    \
     X(UNPROVEN, "unproven", "frames followed by no frame: bytes were lost or added in them")       \
     X(READ_ERROR, "read_error", "samples that the system could not read")                          \
-    X(TRUNCATED, "truncated", "a frame cut off at the end of a file")                              \
+    X(UNDECODABLE, "undecodable", "samples that a damaged file does not yield")                    \
+    X(NON_FINITE, "non_finite", "floating-point samples that are infinite or no numbers")          \
+    X(TRUNCATED, "truncated", "a file that ends within a frame, or before its samples do")         \
     X(CHANGED, "changed", "files that grew or shrank after they were opened")                      \
-    X(GARBAGE, "garbage", "bytes that are no frames")                                              \
+    X(GARBAGE, "garbage", "bytes that hold no samples")                                              \
     X(DUPLICATE, "duplicate", "frames that stand twice; the first counts")                         \
     X(OUT_OF_ORDER, "out_of_order", "frames out of order, put where their time says")              \
     X(EXTENDED, "extended_header", "extended headers that contradict their version")               \
@@ -157,11 +159,11 @@ WF_API const char *wf_fault_text(wf_fault_kind kind);
 /** Where a fault stands. */
 typedef struct wf_fault_place {
     size_t i_file;
-    int64_t offset_bytes;
-    int64_t frame;  /* whole frames that fit before it in the file; -1: sound files */
-    int32_t thread; /* -1: of no one thread */
-    bool has_time;  /* false: bytes that tell no time */
-    wf_instant t;   /* by the station's clock */
+    int64_t offset_bytes; /* -1: not known, as in compressed sound files */
+    int64_t frame;        /* whole frames that fit before it in the file; -1: sound files */
+    int32_t thread;       /* -1: of no one thread */
+    bool has_time;        /* false: bytes that tell no time */
+    wf_instant t;         /* by the station's clock */
 } wf_fault_place;
 
 /** All faults of one kind. */
