@@ -53,12 +53,8 @@ static wf_status write_out(wf_job_edit *edit, const char *path, wf_error *err)
     return status;
 }
 
-/* Several edits, of which all are done or none. */
-typedef wf_status edits(wf_job_edit *edit, const char *where, const void *what, size_t n,
-                        wf_error *err);
-
-static wf_status all_or_none(wf_job_edit *edit, edits *of, const char *where, const void *what,
-                             size_t n, wf_error *err)
+wf_status wfi_job_edit_all_or_none(wf_job_edit *edit, wfi_job_edits *of, const char *where,
+                                   const void *what, size_t n, wf_error *err)
 {
     wf_job_edit *trial = NULL;
     WFI_TRY(wf_job_edit_copy(&trial, edit, err));
@@ -82,7 +78,7 @@ static wf_status write_all_out(wf_job_edit *edit, const char *where, const void 
 
 wf_status wf_job_edit_write_out(wf_job_edit *edit, const char *path, wf_error *err)
 {
-    return all_or_none(edit, write_all_out, path, NULL, 0, err);
+    return wfi_job_edit_all_or_none(edit, write_all_out, path, NULL, 0, err);
 }
 
 static wf_status list_of_numbers(wfi_text *out, const double *values, size_t n, wf_error *err)
@@ -121,7 +117,7 @@ wf_status wf_job_edit_set_numbers(wf_job_edit *edit, const char *path, const dou
     const size_t list = wfi_edit_look(&edit->tree, path);
     if (n > 0 && list != WFI_NO_NODE && edit->tree.nodes[list].kind == WFI_YAML_SEQUENCE &&
         wfi_yaml_n_entries(&edit->tree, list) == n)
-        return all_or_none(edit, set_each_number, path, values, n, err);
+        return wfi_job_edit_all_or_none(edit, set_each_number, path, values, n, err);
     wfi_text text = {0};
     wf_status status = list_of_numbers(&text, values, n, err);
     if (status == WF_OK)
@@ -172,5 +168,5 @@ wf_status wf_job_edit_set_clock(wf_job_edit *edit, const char *station, const wf
     const size_t node = wfi_edit_look(&edit->tree, where);
     if (node == WFI_NO_NODE || edit->tree.nodes[node].kind != WFI_YAML_MAPPING)
         return add_clock(edit, where, clock, err);
-    return all_or_none(edit, set_clock_keys, where, clock, 1, err);
+    return wfi_job_edit_all_or_none(edit, set_clock_keys, where, clock, 1, err);
 }

@@ -39,4 +39,12 @@ wf_status wfi_job_edit_apply(wf_job_edit *edit, wfi_splice *splice, wfi_yaml_cha
 wf_status wfi_job_edit_replace(wf_job_edit *edit, const wfi_edit_place *place, const char *value,
                                wf_error *err);
 
+/** Several edits; `where`, `what` and n are handed on. */
+typedef wf_status wfi_job_edits(wf_job_edit *edit, const char *where, const void *what, size_t n,
+                                wf_error *err);
+
+/** Do all of them or, where one fails, none. */
+wf_status wfi_job_edit_all_or_none(wf_job_edit *edit, wfi_job_edits *of, const char *where,
+                                   const void *what, size_t n, wf_error *err);
+
 #endif
