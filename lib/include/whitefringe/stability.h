@@ -140,8 +140,8 @@ WF_API double wf_coherence_white_frequency(double time_s, double frequency_hz, d
  *                  where nothing is valid; NULL: not known
  *  expected_slips  number of turns expected to be wrong from one block to the next, by the scatter
  *                  of the blocks' steps and by their noise; above 0.01 the phase is not to be
- * trusted over long times n_smoothed      integrations in a block: so many are averaged to follow
- * the turns
+ *                  trusted over long times
+ *  n_smoothed      integrations in a block: so many are averaged to follow the turns
  */
 typedef struct wf_fringe_phase {
     size_t n_times;
@@ -247,16 +247,17 @@ typedef struct wf_allan_station_point {
  *            n_points   averaging times; baselines that have fewer are left out beyond
  *  returned  points     [n_stations][n_points]
  *  status    OK | ARGUMENT: a station beyond n_stations, a baseline of a station with itself,
- * unlike averaging times | MEMORY source    Gray and Allan 1974, "A method for estimating the
- * frequency stability of an individual oscillator" (three stations; from memory)
+ *            unlike averaging times | MEMORY
+ *  source    Gray and Allan 1974, "A method for estimating the frequency stability of an individual
+ *            oscillator" (three stations; from memory)
  */
 WF_API WF_MUST_CHECK wf_status wf_allan_stations(wf_allan_station_point *points, size_t n_points,
                                                  size_t n_stations,
                                                  const wf_allan_baseline *baselines,
                                                  size_t n_baselines, wf_error *err);
 
-/** Allan deviation that a hydrogen maser typically keeps, one station; a baseline has sqrt(2) of
- * it.
+/** Allan deviation that a hydrogen maser typically keeps, one station; a baseline has sqrt(2) times
+ *  that.
  *
  *  White phase 1e-13/tau, white frequency 5e-14/sqrt(tau), flicker floor 1e-15, squares added:
  *  1.1e-13 at 1 s, 1.9e-14 at 10 s, 5.2e-15 at 100 s, 1.9e-15 at 1000 s. Common practice, from
@@ -323,15 +324,15 @@ typedef struct wf_phase_events {
  *  At each time straight lines are fitted to the n integrations before and after, n = 2, 4, ... 128
  *  and at most an eighth of the stretch: their offset there, and from n = 4 on the difference of
  *  their slopes, over what these do in the rest of the stretch (mean square of the smaller four
- * fifths), so that noise and wander of any spectrum count as such while they stay the same
- * throughout. The strongest is taken out, and so on. Whoever asks for turns should know
- * expected_slips of the phase: a wrong turn is a slip.
+ *  fifths), so that noise and wander of any spectrum count as such while they stay the same
+ *  throughout. The strongest is taken out, and so on. Whoever asks for slips should look at the
+ *  phase's expected_slips: a wrong turn is a slip.
  *
  *  given   false_alarm  probability, at most, that a stretch without events yields any; 0.001 is
  *                       a good choice. Of Gaussian noise; the limits are Student's, for the spread
  *                       is an estimate, times the number of times and windows
- *  status  OK, also of phases too short for any | ARGUMENT: a probability not within (0, 1) |
- * MEMORY
+ *  status  OK, also of phases too short for any | ARGUMENT: a probability not within (0, 1)
+ *          | MEMORY
  */
 WF_API WF_MUST_CHECK wf_status wf_phase_events_find(wf_phase_events **out,
                                                     const wf_fringe_phase *phase,
@@ -375,7 +376,7 @@ typedef struct wf_phase_spectrum {
  *
  *  A parabola is taken out and Hann's taper laid on, so that slow wander does not leak. A line is
  *  held against the median of the bins within a factor of 1.5 in frequency, at most 40 to each
- * side, so that a steep spectrum is no line; it has ten periods in the stretch at least.
+ *  side, so that a steep spectrum is no line; it has ten periods in the stretch at least.
  *
  *  given     interval_s   of the phases
  *            phase_rad    [n_times] best without jumps: wf_phase_events.phase_rad; NaN: hole
