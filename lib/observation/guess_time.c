@@ -18,7 +18,7 @@ static void guess_sign(wfi_guess *guess, const char *detail, double ahead_s, dou
     if (rate_s_per_s != 0)
         wfi_guess_number(guess, -rate_s_per_s, "stations[%zu].clock.rate_s_per_s",
                          guess->i_station);
-    wfi_guess_end(guess, "its clock's %s is of the opposite sign", detail);
+    wfi_guess_end(guess, "the sign of its clock's %s is the opposite one", detail);
 }
 
 static double frame_of_station(const wfi_guess *guess)
