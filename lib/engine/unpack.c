@@ -9,41 +9,10 @@
 #include <stdbool.h>
 #include <string.h>
 
-#include "base/bytes.h"
 #include "base/status.h"
 #include "recording/levels.h"
 
 enum { BYTE_BITS = 8 };
-
-static float offset_binary_level(unsigned bits, unsigned code)
-{
-    static const float two_bits[4] = {-(float)WFI_OUTER_LEVEL_2BIT, -1.0f, 1.0f,
-                                      (float)WFI_OUTER_LEVEL_2BIT};
-    if (bits == 2)
-        return two_bits[code];
-    return (float)code - (float)(1u << (bits - 1)) + 0.5f;
-}
-
-static float level_of(wf_sample_format format, unsigned code)
-{
-    if (format.encoding == WF_ENCODING_SIGNED)
-        return (float)(int8_t)(uint8_t)code;
-    return offset_binary_level(format.bits, code);
-}
-
-static bool is_known(wf_sample_format format)
-{
-    switch (format.encoding) {
-    case WF_ENCODING_OFFSET_BINARY:
-        return format.bits == 1 || format.bits == 2 || format.bits == 4 || format.bits == 8 ||
-               format.bits == 16;
-    case WF_ENCODING_SIGNED:
-        return format.bits == 8 || format.bits == 16 || format.bits == 32;
-    case WF_ENCODING_FLOAT:
-        return format.bits == 32;
-    }
-    return false;
-}
 
 /* Signed integers are offset binary ones with their first bit flipped. */
 static void set_line(wfi_unpacker *unpacker)
@@ -68,9 +37,7 @@ static void set_places(wfi_unpacker *unpacker)
 
 wf_status wfi_unpacker_init(wfi_unpacker *unpacker, wf_sample_format format, wf_error *err)
 {
-    if (!is_known(format))
-        return wfi_fail(err, WF_UNSUPPORTED, "samples of %u bits in encoding %d cannot be decoded",
-                        format.bits, (int)format.encoding);
+    WFI_TRY(wfi_check_levels(format, err));
     memset(unpacker, 0, sizeof *unpacker);
     unpacker->format = format;
     unpacker->group = format.is_complex ? 2 : 1;
@@ -84,7 +51,7 @@ wf_status wfi_unpacker_init(wfi_unpacker *unpacker, wf_sample_format format, wf_
     for (unsigned byte = 0; byte < WFI_CODES_OF_A_BYTE; byte++) {
         for (unsigned k = 0; k < n_codes; k++)
             unpacker->byte_level[byte * n_codes + k] =
-                level_of(format, byte >> (k * format.bits) & mask);
+                wfi_level_of_code(format, byte >> (k * format.bits) & mask);
     }
     for (unsigned code = 0; code < 4; code++)
         unpacker->level[code] = unpacker->byte_level[code * n_codes];
@@ -125,20 +92,6 @@ static void unpack_strided(const wfi_unpacker *unpacker, const uint8_t *bytes, u
     }
 }
 
-static float wide_level(wf_sample_format format, const uint8_t *p)
-{
-    if (format.encoding == WF_ENCODING_FLOAT) {
-        float value;
-        memcpy(&value, p, sizeof value);
-        return value;
-    }
-    if (format.bits == 32)
-        return (float)(int32_t)wfi_le32(p);
-    const unsigned code = (unsigned)p[0] | (unsigned)p[1] << 8;
-    return format.encoding == WF_ENCODING_SIGNED ? (float)(int16_t)(uint16_t)code
-                                                 : offset_binary_level(16, code);
-}
-
 static void unpack_wide(const wfi_unpacker *unpacker, const uint8_t *bytes, uint64_t first,
                         size_t n, size_t group, size_t stride, float *out)
 {
@@ -146,7 +99,7 @@ static void unpack_wide(const wfi_unpacker *unpacker, const uint8_t *bytes, uint
     const uint8_t *p = bytes + first * code_bytes;
     for (size_t i = 0; i < n; i++, p += stride * code_bytes) {
         for (size_t k = 0; k < group; k++)
-            out[i * group + k] = wide_level(unpacker->format, p + k * code_bytes);
+            out[i * group + k] = wfi_wide_level(unpacker->format, p + k * code_bytes);
     }
 }
 

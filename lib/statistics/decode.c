@@ -2,53 +2,26 @@
 /* Packed samples of one channel become codes and levels. */
 #include "statistics/decode.h"
 
-#include <string.h>
-
-#include "base/bytes.h"
 #include "base/status.h"
 #include "recording/invalid_runs.h"
 #include "recording/levels.h"
 
 enum { BYTE_BITS = 8 };
 
-static float level_of_code(wf_sample_format format, unsigned code)
+/* Codes of signed samples are shifted to begin with 0. */
+static unsigned flip_of(wf_sample_format format)
 {
-    const float half = (float)(1u << (format.bits - 1));
-    if (format.encoding == WF_ENCODING_SIGNED)
-        return (float)code - half; /* codes of signed samples are shifted to begin with 0 */
-    if (format.bits == 2) {
-        static const float levels[4] = {-(float)WFI_OUTER_LEVEL_2BIT, -1.0f, 1.0f,
-                                        (float)WFI_OUTER_LEVEL_2BIT};
-        return levels[code];
-    }
-    return (float)code - half + 0.5f;
-}
-
-static bool is_known(wf_sample_format f)
-{
-    const bool wide = f.bits == 8 || f.bits == 16 || f.bits == 32;
-    const bool narrow = f.bits == 1 || f.bits == 2 || f.bits == 4;
-    switch (f.encoding) {
-    case WF_ENCODING_OFFSET_BINARY:
-        return narrow || f.bits == 8 || f.bits == 16;
-    case WF_ENCODING_SIGNED:
-        return wide;
-    case WF_ENCODING_FLOAT:
-        return f.bits == 32;
-    }
-    return false;
+    return format.encoding == WF_ENCODING_SIGNED ? 1u << (format.bits - 1) : 0;
 }
 
 wf_status wfi_decoder_init(wfi_decoder *out, wf_sample_format format, wf_error *err)
 {
-    if (!is_known(format))
-        return wfi_fail(err, WF_UNSUPPORTED, "samples of %u bits in encoding %d cannot be decoded",
-                        format.bits, (int)format.encoding);
+    WFI_TRY(wfi_check_levels(format, err));
     *out = (wfi_decoder){.format = format,
                          .n_parts = format.is_complex ? 2 : 1,
                          .n_codes = format.bits <= BYTE_BITS ? (size_t)1 << format.bits : 0};
     for (unsigned code = 0; code < out->n_codes; code++)
-        out->level[code] = level_of_code(format, code);
+        out->level[code] = wfi_level_of_code(format, code ^ flip_of(format));
     return WF_OK;
 }
 
@@ -58,7 +31,7 @@ void wfi_decode_codes(const wfi_decoder *decoder, const wf_packed *packed, uint3
     const size_t parts = decoder->n_parts;
     const unsigned bits = decoder->format.bits;
     const unsigned mask = (1u << bits) - 1;
-    const unsigned flip = decoder->format.encoding == WF_ENCODING_SIGNED ? 1u << (bits - 1) : 0;
+    const unsigned flip = flip_of(decoder->format);
     const uint64_t stride = (uint64_t)decoder->format.n_channels * parts * bits;
     uint64_t place = (uint64_t)(first - packed->first) * stride + (uint64_t)channel * parts * bits;
     for (size_t i = 0; i < n; i++, place += stride) {
@@ -68,20 +41,6 @@ void wfi_decode_codes(const wfi_decoder *decoder, const wf_packed *packed, uint3
             codes[i * parts + p] = (uint8_t)(code ^ flip);
         }
     }
-}
-
-static float wide_level(wf_sample_format format, const uint8_t *p)
-{
-    if (format.encoding == WF_ENCODING_FLOAT) {
-        float value;
-        memcpy(&value, p, sizeof value);
-        return value;
-    }
-    if (format.bits == 32)
-        return (float)(int32_t)wfi_le32(p);
-    const unsigned code = (unsigned)p[0] | (unsigned)p[1] << 8;
-    return format.encoding == WF_ENCODING_SIGNED ? (float)(int16_t)(uint16_t)code
-                                                 : level_of_code(format, code);
 }
 
 void wfi_decode_levels(const wfi_decoder *decoder, const wf_packed *packed, uint32_t channel,
@@ -99,7 +58,7 @@ void wfi_decode_levels(const wfi_decoder *decoder, const wf_packed *packed, uint
         packed->bytes + (size_t)(first - packed->first) * stride + channel * parts * bytes;
     for (size_t i = 0; i < n; i++, at += stride) {
         for (size_t p = 0; p < parts; p++)
-            levels[i * parts + p] = wide_level(decoder->format, at + p * bytes);
+            levels[i * parts + p] = wfi_wide_level(decoder->format, at + p * bytes);
     }
 }
 

@@ -243,8 +243,28 @@ class Faults(program.SystemTest):
         self.check_near("valid", got["streams"][0]["valid_fraction"], 0.96, 1e-12)
         frames = got["frames"]
         self.assertEqual((frames["expected"], frames["found"], frames["lost"]), (200, 194, 6))
+        self.assertEqual((frames["duplicated"], frames["invalid"]), (0, 2))  # frame 70, two threads
         text = program.run("inspect", path, "--sample-rate", RATE_HZ, "--all").out
         self.assertIn("2026-03-01T12:00:00.020000000", text)
+
+    def test_frames_that_stand_twice_are_counted(self):
+        """Of two threads frame 20 stands twice, frame 34 is marked invalid, and frame 35 is
+        fill."""
+        codes = vdif_files.quantise(noise(400000), 2)[:, None]
+        path = self.folder / "alder.vdif"
+        write(path, [codes, codes], invalid=(34,))
+        n = 32 + FRAME // 4
+        frames = [path.read_bytes()[k:k + n] for k in range(0, 100 * n, n)]
+        for k in (70, 71):
+            frames[k] = frames[k][:32] + bytes.fromhex("44332211") * ((n - 32) // 4)
+        path.write_bytes(b"".join(frames[:42] + frames[40:]))
+        got = inspect(path, "--sample-rate", RATE_HZ, "--all")
+        counts = got["frames"]
+        self.assertEqual((counts["expected"], counts["found"], counts["lost"]), (100, 102, 0))
+        self.assertEqual((counts["duplicated"], counts["invalid"]), (2, 4))
+        faults = {f["kind"]: (f["frames"], f["lost_samples"]) for f in got["faults"]}
+        self.assertEqual(faults, {"duplicate": (2, 0), "invalid_flag": (2, 2 * FRAME),
+                                  "fill": (2, 2 * FRAME)})
 
     def test_a_long_gap_is_seen_from_places(self):
         """Of ten seconds the third to the sixth are missing; the ends are found to the sample."""

@@ -7,6 +7,7 @@ of a generator that is in phase at whole seconds; one band is upper sideband, th
 
 import json
 import unittest
+from fractions import Fraction
 
 import numpy as np
 from astropy.io import fits
@@ -14,6 +15,7 @@ from astropy.io import fits
 import idi_files
 import jobs
 import program
+import sound_files
 import times
 import vdif_files
 
@@ -53,8 +55,9 @@ def heard(name, spectrum):
     return np.sqrt(2) * np.fft.ifft(bins).real * RATE_HZ
 
 
-def tones(name):
-    t = np.arange(RATE_HZ) / RATE_HZ
+def tones(name, first=0, n=RATE_HZ):
+    """From sample `first`, counted from a whole second, on."""
+    t = (first + np.arange(n)) / RATE_HZ
     return sum(np.cos(2 * np.pi * (hz - ZERO_HZ[name]) * t + receiver_phase(name, hz))
                for hz in TONES_HZ)
 
@@ -168,6 +171,38 @@ class Monitor(program.SystemTest):
                 # halves 0.25 s apart, each with sqrt(2) times the noise of the whole
                 self.check_near("rate", row["PC_RATE_1"][there], 0,
                                 5 * 2 * sigma / (2 * np.pi * 8.4e9 * 0.25))
+
+    def test_tones_of_sound_files_that_begin_within_a_second(self):
+        """Phases are those at whole seconds, wherever a file begins; limits as above, with the
+        efficiency of 16 bits."""
+        generator = np.random.default_rng(SEED)
+        recordings = []
+        for name, sideband in (("Alder", "upper"), ("Birch", "lower")):
+            first = {"Alder": -271828, "Birch": -500001}[name]
+            x = generator.standard_normal(RATE_HZ - first) + \
+                AMPLITUDE * tones(name, first, RATE_HZ - first)
+            left = generator.standard_normal(len(x))
+            sound_files.write(self.folder / f"{name}.wav", [x, left], RATE_HZ)
+            start = START + Fraction(first, RATE_HZ)
+            streams = [{"edge_hz": ZERO_HZ[name], "sideband": sideband, "polarization": p,
+                        "channel": k} for k, p in enumerate("RL")]
+            recordings.append({"station": name, "files": [f"{name}.wav"],
+                               "start": times.text(start), "streams": streams})
+        _, out = self.run_job(phase_calibration={"spacing_hz": SPACING_HZ}, recordings=recordings)
+        sigma = 1 / (AMPLITUDE * np.sqrt(RATE_HZ / 2 / 2))
+        power = 1 + len(TONES_HZ) * AMPLITUDE ** 2 / 2
+        with fits.open(out) as file:
+            rows = file["PHASE-CAL"].data
+            self.assertEqual(list(rows["ANTENNA_NO"]), [1, 2, 1, 2])
+            for row in rows:
+                name = ("Alder", "Birch")[row["ANTENNA_NO"] - 1]
+                there = row["PC_FREQ_1"] > 0
+                self.assertEqual(list(row["PC_FREQ_1"][there]), list(TONES_HZ))
+                tone = (row["PC_REAL_1"] + 1j * row["PC_IMAG_1"])[there]
+                off = np.angle(tone * np.exp(-1j * receiver_phase(name, TONES_HZ)))
+                self.check_near(f"phase {name}", off, 0, 5 * sigma, "rad")
+                self.check_near("amplitude", np.abs(tone), AMPLITUDE / np.sqrt(2 * power),
+                                5 * sigma * AMPLITUDE / np.sqrt(2))
 
     def visibility(self, path):
         file = idi_files.read(path)
