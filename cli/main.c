@@ -13,7 +13,7 @@
 enum { MESSAGE_BYTES = 512 };
 
 static const verb *const verbs[] = {
-    &verb_correlate, &verb_delays, &verb_inspect, &verb_report, &verb_simulate, &verb_throughput,
+    &verb_correlate, &verb_delays, &verb_inspect, &verb_report, &verb_search, &verb_simulate, &verb_throughput,
 };
 enum { N_VERBS = sizeof verbs / sizeof verbs[0] };
 

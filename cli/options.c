@@ -101,6 +101,9 @@ static bool store(parser *p, const option *o, const char *value)
     case OPTION_SECONDS:
         return parse_positive(field, value) ||
                FAIL(p, "--%s needs a positive number of seconds, not \"%s\"", o->name, value);
+    case OPTION_RATIO:
+        return parse_positive(field, value) ||
+               FAIL(p, "--%s needs a positive number, not \"%s\"", o->name, value);
     case OPTION_HERTZ:
         return parse_positive(field, value) ||
                FAIL(p, "--%s needs a positive number of hertz, not \"%s\"", o->name, value);

@@ -47,6 +47,10 @@ typedef struct settings {
     const char *sampling;
     double sample_rate_hz; /* 0: not given */
     double spacing_hz;     /* 0: not given */
+    double window_delay_s; /* 0: not given */
+    double window_rate;    /* s/s; 0: not given */
+    const char *reference;
+    bool apply;
     bool all;
     bool json;
     bool csv;
@@ -59,6 +63,7 @@ typedef enum option_kind {
     OPTION_TEXT,        /* const char * */
     OPTION_COUNT,       /* int, 1 or more */
     OPTION_SECONDS,     /* double, positive */
+    OPTION_RATIO,       /* double, positive */
     OPTION_HERTZ,       /* double, positive */
     OPTION_WHOLE_HERTZ, /* double, a whole positive number */
     OPTION_INSTANT,     /* option_instant */

@@ -9,6 +9,7 @@ extern const verb verb_correlate;
 extern const verb verb_delays;
 extern const verb verb_inspect;
 extern const verb verb_report;
+extern const verb verb_search;
 extern const verb verb_simulate;
 extern const verb verb_throughput;
 

@@ -1,10 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* A whole job: slices over threads, visibilities to a file in time order.
- *
- * A slice, one integration of one scan, is cut into stretches of fixed length. Threads only decide
- * who works which stretch; sums are added and visibilities written in the order of time, so the
- * file's bytes cannot depend on them.
- */
+/* A whole job: slices over threads, visibilities to a file in the order of time. */
 #include <whitefringe/run.h>
 
 #include <fftw3.h>
@@ -22,7 +17,7 @@
 #include "run/losses.h"
 #include "run/parallel.h"
 #include "run/session.h"
-#include "run/tasks.h"
+#include "run/slices.h"
 
 enum { HISTORY_LINES_MAX = 32 };
 
@@ -31,9 +26,6 @@ typedef struct correlation {
     wfi_tasks tasks;
     const wf_correlate_options *options;
     size_t n_threads;
-    wf_worker **workers;   /* [n_threads] each made by its own thread, so that its memory is near */
-    wf_partial **partials; /* [n_threads] */
-    wf_partial *total;     /* of the slice whose stretches are being added */
     wf_integration *integration;
     wfi_monitor monitor;
     wfi_monitor_worker **watchers;    /* [n_threads] */
@@ -54,9 +46,6 @@ static wf_status create_sums(correlation *run, wf_error *err)
 {
     const wf_plan *plan = run->session.plan;
     const size_t n_streams = wf_plan_shape(plan)->n_streams;
-    WFI_TRY(wfi_allocate(&run->workers, run->n_threads, sizeof *run->workers, "workers", err));
-    WFI_TRY(wfi_allocate(&run->partials, run->n_threads, sizeof *run->partials, "sums", err));
-    WFI_TRY(wf_partial_create(&run->total, plan, err));
     WFI_TRY(wf_integration_create(&run->integration, plan, err));
     WFI_TRY(wfi_allocate(&run->watchers, run->n_threads, sizeof *run->watchers, "workers", err));
     WFI_TRY(wfi_allocate(&run->watched, run->n_threads, sizeof *run->watched, "workers", err));
@@ -119,9 +108,9 @@ static wf_status create_writer(correlation *run, const char *path, wf_error *err
     return status;
 }
 
-static wf_status watch_slice(correlation *run, const wf_slice *slice, size_t i_worker,
-                             wf_error *err)
+static wf_status watch_slice(void *context, const wf_slice *slice, size_t i_worker, wf_error *err)
 {
+    correlation *run = context;
     wfi_monitor_result *out = &run->watched[i_worker];
     if (run->watchers[i_worker] == NULL) {
         WFI_TRY(wfi_monitor_result_create(out, &run->monitor, err));
@@ -132,19 +121,12 @@ static wf_status watch_slice(correlation *run, const wf_slice *slice, size_t i_w
     return WF_OK;
 }
 
-static wf_status correlate_stretch(void *context, size_t i_task, size_t i_worker, wf_error *err)
+static void take_watched(void *context, size_t i_worker)
 {
     correlation *run = context;
-    const wf_plan *plan = run->session.plan;
-    const wfi_task task = wfi_tasks_get(&run->tasks, i_task);
-    if (run->workers[i_worker] == NULL)
-        WFI_TRY(wf_worker_create(&run->workers[i_worker], plan, err));
-    if (run->partials[i_worker] == NULL)
-        WFI_TRY(wf_partial_create(&run->partials[i_worker], plan, err));
-    if (task.begins_slice)
-        WFI_TRY(watch_slice(run, &task.slice, i_worker, err));
-    return wf_plan_execute(plan, run->workers[i_worker], &task.slice, task.i_stretch,
-                           run->partials[i_worker], err);
+    const wfi_monitor_result last = run->watched_slice;
+    run->watched_slice = run->watched[i_worker];
+    run->watched[i_worker] = last;
 }
 
 static void count_streams(correlation *run, const wf_slice *slice, const wf_partial *sums)
@@ -205,9 +187,10 @@ static wf_status write_watched(correlation *run, const wf_slice *slice, wf_error
     return WF_OK;
 }
 
-static wf_status write_slice(correlation *run, const wf_slice *slice, const wf_partial *sums,
+static wf_status write_slice(void *context, const wf_slice *slice, const wf_partial *sums,
                              wf_error *err)
 {
+    correlation *run = context;
     const wf_plan *plan = run->session.plan;
     WFI_TRY(wf_integration_normalise(run->integration, plan, run->session.observation,
                                      run->session.model, slice, sums, err));
@@ -220,23 +203,6 @@ static wf_status write_slice(correlation *run, const wf_slice *slice, const wf_p
     run->summary->n_integrations++;
     run->summary->n_rows += count_rows(run->integration, wf_plan_shape(plan));
     return report_progress(run, err);
-}
-
-static wf_status add_stretch(void *context, size_t i_task, size_t i_worker, wf_error *err)
-{
-    correlation *run = context;
-    const wfi_task task = wfi_tasks_get(&run->tasks, i_task);
-    if (task.begins_slice) {
-        const wfi_monitor_result last = run->watched_slice;
-        run->watched_slice = run->watched[i_worker];
-        run->watched[i_worker] = last;
-    }
-    if (task.begins_slice && task.ends_slice)
-        return write_slice(run, &task.slice, run->partials[i_worker], err);
-    if (task.begins_slice)
-        wf_partial_clear(run->total, run->session.plan);
-    wf_partial_add(run->total, run->session.plan, run->partials[i_worker]);
-    return task.ends_slice ? write_slice(run, &task.slice, run->total, err) : WF_OK;
 }
 
 static wf_status summarise_streams(correlation *run, wf_error *err)
@@ -305,8 +271,9 @@ static wf_status run_all(correlation *run, const wf_observation *observation, co
                                run->session.recordings, err));
     WFI_TRY(create_sums(run, err));
     WFI_TRY(create_writer(run, path, err));
-    WFI_TRY(wfi_ordered_for(run->tasks.n_tasks, run->n_threads, correlate_stretch, add_stretch, run,
-                            err));
+    const wfi_slices_sink sink = {
+        .watch = watch_slice, .take = take_watched, .finish = write_slice, .context = run};
+    WFI_TRY(wfi_slices_run(&run->tasks, run->n_threads, &sink, err));
     WFI_TRY(check_something_was_valid(run, err));
     WFI_TRY(wfi_exclusions_flag(&run->session, run->writer, err));
     WFI_TRY(wfi_flags_finish(&run->flags, run->writer, err));
@@ -319,20 +286,13 @@ static wf_status run_all(correlation *run, const wf_observation *observation, co
 static void release(correlation *run)
 {
     wf_fits_idi_destroy(run->writer);
-    for (size_t i = 0; run->workers != NULL && i < run->n_threads; i++)
-        wf_worker_destroy(run->workers[i]);
-    for (size_t i = 0; run->partials != NULL && i < run->n_threads; i++)
-        wf_partial_destroy(run->partials[i]);
     for (size_t i = 0; run->watchers != NULL && i < run->n_threads; i++)
         wfi_monitor_worker_destroy(run->watchers[i]);
     for (size_t i = 0; run->watched != NULL && i < run->n_threads; i++)
         wfi_monitor_result_release(&run->watched[i]);
     wfi_monitor_result_release(&run->watched_slice);
-    wf_partial_destroy(run->total);
     wf_integration_destroy(run->integration);
     wfi_tasks_destroy(&run->tasks);
-    wfi_free(run->workers);
-    wfi_free(run->partials);
     wfi_free(run->watchers);
     wfi_free(run->watched);
     wfi_free(run->counts);

@@ -239,3 +239,44 @@ wf_status wfi_coverage_check(const wf_observation *observation,
         return stations_never_meet(observation, recordings, err);
     return WF_OK;
 }
+
+static bool is_before(wf_instant a, wf_instant b)
+{
+    return wf_instant_difference_s(a, b) < 0;
+}
+
+/* From the first sample of a station's recordings to the last. */
+static bool extent_of_station(stretch *out, const wf_observation *observation,
+                              const wf_recording *const *recordings, size_t i_station)
+{
+    bool any = false;
+    for (size_t r = 0; r < observation->n_recordings; r++) {
+        if (observation->recordings[r].i_station != i_station)
+            continue;
+        const stretch is = recorded(observation, recordings, r);
+        out->begin = any && is_before(out->begin, is.begin) ? out->begin : is.begin;
+        out->end = any && is_before(is.end, out->end) ? out->end : is.end;
+        any = true;
+    }
+    return any;
+}
+
+void wfi_coverage_of_scan(bool *has_recorded, wf_time_span *common,
+                          const wf_observation *observation, const wf_recording *const *recordings,
+                          const wf_scan *scan, const bool *takes_part)
+{
+    const stretch whole = of_scan(scan);
+    stretch shared = whole;
+    for (size_t i = 0; i < observation->n_stations; i++) {
+        stretch is;
+        has_recorded[i] = takes_part[i] && extent_of_station(&is, observation, recordings, i) &&
+                          common_s(is, whole) > -GRACE_S;
+        if (!has_recorded[i])
+            continue;
+        shared.begin = is_before(shared.begin, is.begin) ? is.begin : shared.begin;
+        shared.end = is_before(is.end, shared.end) ? is.end : shared.end;
+    }
+    if (!is_before(shared.begin, shared.end))
+        shared = whole;
+    *common = (wf_time_span){shared.begin, shared.end};
+}

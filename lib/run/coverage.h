@@ -18,4 +18,14 @@ wf_status wfi_coverage_check(const wf_observation *observation,
                              const wf_recording *const *recordings, const bool *scan_wanted,
                              wf_warn warn, void *context, wf_error *err);
 
+/** Which stations recorded a scan, and when all of them did, as far as their clocks are known.
+ *
+ *  given     takes_part  [n_stations] whose recordings count
+ *  returned  recorded    [n_stations]
+ *            common      of the scan; the whole scan where there is no such time
+ */
+void wfi_coverage_of_scan(bool *recorded, wf_time_span *common, const wf_observation *observation,
+                          const wf_recording *const *recordings, const wf_scan *scan,
+                          const bool *takes_part);
+
 #endif

@@ -101,6 +101,20 @@ static wf_status create_plan(wfi_session *session, wf_error *err)
     return status;
 }
 
+void wfi_session_drop_plan(wfi_session *session)
+{
+    const wf_observation *observation = session->observation;
+    wf_plan_destroy(session->plan);
+    session->plan = NULL;
+    for (size_t k = 0;
+         session->tracks != NULL && k < observation->n_scans * observation->n_stations; k++)
+        wf_track_destroy(session->tracks[k]);
+    wfi_free(session->tracks);
+    session->tracks = NULL;
+    wf_delay_model_destroy(session->model);
+    session->model = NULL;
+}
+
 wf_status wfi_session_plan(wfi_session *session, wf_error *err)
 {
     WFI_TRY(wf_delay_model_create(&session->model, session->observation, err));
@@ -108,15 +122,32 @@ wf_status wfi_session_plan(wfi_session *session, wf_error *err)
     return create_plan(session, err);
 }
 
+wf_status wfi_session_plan_other(wfi_session *session, const wf_observation *observation,
+                                 wf_error *err)
+{
+    wfi_session_drop_plan(session);
+    session->observation = observation;
+    wfi_free(session->scan_wanted);
+    session->scan_wanted = NULL;
+    WFI_TRY(wfi_allocate(&session->scan_wanted, observation->n_scans, sizeof(bool), "scans", err));
+    memset(session->scan_wanted, true, observation->n_scans * sizeof(bool));
+    return wfi_session_plan(session, err);
+}
+
+wf_status wfi_session_begin(wfi_session *session, const wf_observation *observation,
+                            const char *scan_name, wf_warn warn, void *context, wf_error *err)
+{
+    session->observation = observation;
+    WFI_TRY(choose_scans(session, scan_name, err));
+    return open_recordings(session, warn, context, err);
+}
+
 wf_status wfi_session_open(wfi_session *session, const wf_observation *observation,
                            const char *scan_name, const wf_plan_options *plan_options, wf_warn warn,
                            void *context, wf_error *err)
 {
-    *session = (wfi_session){.observation = observation,
-                             .plan_options = *plan_options,
-                             .keep_going = session->keep_going};
-    WFI_TRY(choose_scans(session, scan_name, err));
-    WFI_TRY(open_recordings(session, warn, context, err));
+    *session = (wfi_session){.plan_options = *plan_options, .keep_going = session->keep_going};
+    WFI_TRY(wfi_session_begin(session, observation, scan_name, warn, context, err));
     WFI_TRY(wfi_coverage_check(observation, (const wf_recording *const *)session->recordings,
                                session->scan_wanted, warn, context, err));
     WFI_TRY(wfi_session_plan(session, err));
@@ -129,15 +160,11 @@ wf_status wfi_session_open(wfi_session *session, const wf_observation *observati
 
 void wfi_session_close(wfi_session *session)
 {
-    const wf_observation *observation = session->observation;
-    wf_plan_destroy(session->plan);
-    for (size_t k = 0;
-         session->tracks != NULL && k < observation->n_scans * observation->n_stations; k++)
-        wf_track_destroy(session->tracks[k]);
-    for (size_t r = 0; session->recordings != NULL && r < observation->n_recordings; r++)
+    if (session->observation == NULL)
+        return;
+    wfi_session_drop_plan(session);
+    for (size_t r = 0; session->recordings != NULL && r < session->observation->n_recordings; r++)
         wf_recording_close(session->recordings[r]);
-    wf_delay_model_destroy(session->model);
-    wfi_free(session->tracks);
     wfi_free(session->recordings);
     wfi_free(session->scan_wanted);
     *session = (wfi_session){0};

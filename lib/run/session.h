@@ -29,9 +29,24 @@ wf_status wfi_session_open(wfi_session *session, const wf_observation *observati
                            const char *scan_name, const wf_plan_options *plan_options, wf_warn warn,
                            void *context, wf_error *err);
 
+/** The first half of it: recordings open, scans chosen, nothing compared or planned.
+ *
+ *  given  session  its keep_going and plan_options set, all else 0
+ */
+wf_status wfi_session_begin(wfi_session *session, const wf_observation *observation,
+                            const char *scan_name, wf_warn warn, void *context, wf_error *err);
+
 /** The second half of it: delays and plan of a session whose recordings are open and whose scans
  * are chosen. */
 wf_status wfi_session_plan(wfi_session *session, wf_error *err);
+
+/** Delays and plan anew, for all scans of another observation that has the same stations and
+ * recordings. */
+wf_status wfi_session_plan_other(wfi_session *session, const wf_observation *observation,
+                                 wf_error *err);
+
+/** Let go of delays and plan, before the observation that they borrow from. */
+void wfi_session_drop_plan(wfi_session *session);
 
 void wfi_session_close(wfi_session *session);
 

@@ -10,7 +10,7 @@ ROOT = Path(__file__).resolve().parents[2]
 LIB = ROOT / "lib"
 # In the order of the data; a folder includes only what stands above it.
 FOLDERS = ["base", "observation", "recording", "statistics", "delay", "engine", "visibility",
-           "fringe", "simulate", "run", "throughput"]
+           "fringe", "simulate", "run", "search", "throughput"]
 PUBLIC_OF = {"status": "base", "time": "base", "version": "base",
              "job_edit": "observation"}
 

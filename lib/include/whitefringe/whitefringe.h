@@ -19,6 +19,7 @@
 #include <whitefringe/fringe_fit.h>
 #include <whitefringe/simulate.h>
 #include <whitefringe/run.h>
+#include <whitefringe/search.h>
 #include <whitefringe/throughput.h>
 
 #endif
