@@ -10,6 +10,7 @@
 #include "run/parallel.h"
 #include "search/crossed.h"
 #include "search/hunt.h"
+#include "search/options.h"
 
 /* The first look, and by how much the next is longer. */
 static const double FIRST_LENGTH_S = 1.0;
@@ -22,7 +23,7 @@ static const double SEGMENT_PART = 0.1;
 /* What the clocks found may still be off, over the errors of the fits. */
 static const double WINDOW_SIGMAS = 8.0;
 
-static wf_search_options complete(const wf_search_options *options)
+wf_search_options wfi_search_options_complete(const wf_search_options *options)
 {
     wf_search_options out = *options;
     if (!(out.window_delay_s > 0))
@@ -282,7 +283,7 @@ wf_status wf_search(wf_search_result **out, const wf_observation *observation,
                     const wf_search_options *options, wf_error *err)
 {
     *out = NULL;
-    const wf_search_options all = complete(options);
+    const wf_search_options all = wfi_search_options_complete(options);
     wf_search_result *result = NULL;
     WFI_TRY(wfi_allocate(&result, 1, sizeof *result, "the search", err));
     wfi_hunt hunt = {

@@ -20,6 +20,7 @@
 #include <whitefringe/simulate.h>
 #include <whitefringe/run.h>
 #include <whitefringe/search.h>
+#include <whitefringe/diagnosis.h>
 #include <whitefringe/throughput.h>
 
 #endif

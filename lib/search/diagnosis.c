@@ -1,0 +1,326 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/* Every hypothesis of every station without fringes, by a look at the job that it asks for. */
+#include <whitefringe/diagnosis.h>
+
+#include <math.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "base/memory.h"
+#include "base/status.h"
+#include "observation/hypotheses.h"
+#include "search/attempt.h"
+#include "search/health.h"
+#include "search/options.h"
+#include "search/verdict.h"
+
+/* A look is long enough for a fringe of this strength, if the station is as good as the others. */
+static const double WANTED_SNR = 25;
+static const double SHORTEST_S = 0.25;
+/* Without any fringe to go by. */
+static const double BLIND_S = 4;
+/* So much of what the others lead to expect settles the matter. */
+static const double SETTLED = 0.7;
+enum { PARTNERS_MAX = 3 };
+
+typedef struct diagnosing {
+    const wf_job_edit *job;
+    const wf_observation *observation;
+    const wf_search_result *result;
+    wf_search_options options; /* complete */
+    wfi_recorded *recorded;    /* [n_recordings] */
+    bool *partners;            /* [n_stations] of the station at hand */
+    wf_clock *clocks;          /* [n_stations] */
+    wf_diagnoses *out;
+    int64_t n_done;
+    int64_t n_total;
+} diagnosing;
+
+static bool any_found(const wf_search_result *result)
+{
+    for (size_t k = 0; k < result->n_baselines; k++)
+        if (result->baselines[k].found)
+            return true;
+    return false;
+}
+
+static int by_value(const void *a, const void *b)
+{
+    const double x = *(const double *)a;
+    const double y = *(const double *)b;
+    return (x > y) - (x < y);
+}
+
+/* What the median fringe of the others would be in one second; 0: there are none. */
+static wf_status typical_snr(double *snr, const wf_search_result *result, wf_error *err)
+{
+    double *all = NULL;
+    size_t n = 0;
+    WFI_TRY(wfi_allocate(&all, result->n_baselines, sizeof(double), "fringes", err));
+    for (size_t k = 0; k < result->n_baselines; k++)
+        if (result->baselines[k].found)
+            all[n++] = result->baselines[k].fit.snr;
+    qsort(all, n, sizeof(double), by_value);
+    *snr = n > 0 ? all[n / 2] / sqrt(result->length_s) : 0;
+    wfi_free(all);
+    return WF_OK;
+}
+
+static double length_for(const diagnosing *run, double snr_of_second)
+{
+    if (!(snr_of_second > 0))
+        return fmin(BLIND_S, run->options.longest_s);
+    const double ratio = WANTED_SNR / snr_of_second;
+    return fmin(fmax(ratio * ratio, SHORTEST_S), run->options.longest_s);
+}
+
+/* The strongest stations with fringes; without any, all others that recorded. */
+static void choose_partners(diagnosing *run, size_t i_station)
+{
+    const wf_search_result *result = run->result;
+    const bool found_any = any_found(result);
+    memset(run->partners, false, result->n_stations * sizeof(bool));
+    for (size_t n = 0; n < (found_any ? PARTNERS_MAX : result->n_stations); n++) {
+        size_t best = result->n_stations;
+        for (size_t i = 0; i < result->n_stations; i++) {
+            const wf_search_station *s = &result->stations[i];
+            if (i == i_station || run->partners[i] || !s->recorded || s->found != found_any)
+                continue;
+            if (best == result->n_stations || s->best_snr > result->stations[best].best_snr)
+                best = i;
+        }
+        if (best == result->n_stations)
+            break;
+        run->partners[best] = true;
+    }
+}
+
+static wf_status report_progress(diagnosing *run, wf_error *err)
+{
+    run->n_done++;
+    const wf_progress progress = {.n_done = run->n_done,
+                                  .n_total =
+                                      run->n_total > run->n_done ? run->n_total : run->n_done,
+                                  .unit = "hypotheses"};
+    if (run->options.progress != NULL && run->options.progress(run->options.context, &progress))
+        return wfi_fail(err, WF_CANCELLED, "stopped on request");
+    return WF_OK;
+}
+
+/* A job that the hypothesis makes impossible is no answer, and no failure either. */
+static wf_status try_one(diagnosing *run, wf_hypothesis_outcome *outcome,
+                         const wfi_hypothesis *hypothesis, const wfi_attempt_setup *setup,
+                         wf_error *err)
+{
+    wf_error none = WF_ERROR_INIT;
+    wf_job_edit *edited = NULL;
+    wf_observation *observation = NULL;
+    wf_search_baseline best = {.fit = {.false_alarm = 1}};
+    wf_status status = wf_job_edit_copy(&edited, run->job, &none);
+    if (status == WF_OK)
+        status = wfi_hypothesis_apply(hypothesis, edited, &none);
+    if (status == WF_OK)
+        status = wf_job_edit_observation(edited, &observation, &none);
+    if (status == WF_OK)
+        status = wfi_attempt(&best, observation, setup, &none);
+    wf_observation_destroy(observation);
+    wf_job_edit_destroy(edited);
+    if (status == WF_MEMORY || status == WF_CANCELLED)
+        return wfi_fail(err, status, "%s", none.message);
+    outcome->snr = best.fit.snr;
+    outcome->false_alarm = best.fit.false_alarm;
+    outcome->found = best.found;
+    return report_progress(run, err);
+}
+
+/* With fringes between others the source is the right one. */
+static bool is_worth_trying(const wfi_hypothesis *hypothesis, bool found_any)
+{
+    return hypothesis->n_steps > 0 && hypothesis->shown_by != WFI_SHOWN_BY_PRODUCTS &&
+           !(found_any && strcmp(hypothesis->name, "other_source") == 0);
+}
+
+static void keep_outcome(wf_diagnosis *diagnosis, const wfi_hypothesis *hypothesis,
+                         wf_hypothesis_outcome outcome, double n_tried)
+{
+    snprintf(outcome.name, sizeof outcome.name, "%s", hypothesis->name);
+    snprintf(outcome.sentence, sizeof outcome.sentence, "%s", hypothesis->sentence);
+    outcome.false_alarm = fmin(1, n_tried * outcome.false_alarm);
+    diagnosis->outcomes[diagnosis->n_outcomes++] = outcome;
+}
+
+static wf_status try_all(diagnosing *run, wf_diagnosis *diagnosis, const wfi_hypotheses *list,
+                         size_t *i_best, wf_error *err)
+{
+    const bool found_any = any_found(run->result);
+    double snr_of_second = 0;
+    WFI_TRY(typical_snr(&snr_of_second, run->result, err));
+    const double length_s = length_for(run, snr_of_second);
+    const wfi_attempt_setup setup = {
+        .scan_name = run->observation->scans[run->result->i_scan].name,
+        .i_station = diagnosis->i_station,
+        .partners = run->partners,
+        .clocks = run->clocks,
+        .length_s = length_s,
+        .false_alarm = run->options.false_alarm / (double)(list->n + 1),
+        .options = &run->options,
+    };
+    diagnosis->tried_s = length_s;
+    diagnosis->expected_snr = snr_of_second * sqrt(length_s);
+    WFI_TRY(
+        wfi_allocate(&diagnosis->outcomes, list->n, sizeof *diagnosis->outcomes, "outcomes", err));
+    double best_snr = 0;
+    *i_best = list->n;
+    for (size_t h = 0; h < list->n; h++) {
+        if (!is_worth_trying(&list->items[h], found_any))
+            continue;
+        wf_hypothesis_outcome outcome = {.false_alarm = 1};
+        WFI_TRY(try_one(run, &outcome, &list->items[h], &setup, err));
+        keep_outcome(diagnosis, &list->items[h], outcome, (double)(list->n + 1));
+        if (outcome.found && outcome.snr > best_snr) {
+            best_snr = outcome.snr;
+            *i_best = h;
+        }
+        if (outcome.found && found_any && outcome.snr > SETTLED * diagnosis->expected_snr)
+            break;
+    }
+    return WF_OK;
+}
+
+/* Swapped polarizations are seen in the fringes that there are. */
+static size_t hypothesis_of_products(const wfi_hypotheses *list)
+{
+    size_t h = 0;
+    while (h < list->n && strcmp(list->items[h].name, "polarizations_swapped") != 0)
+        h++;
+    return h;
+}
+
+static int strongest_first(const void *a, const void *b)
+{
+    return -by_value(&((const wf_hypothesis_outcome *)a)->snr,
+                     &((const wf_hypothesis_outcome *)b)->snr);
+}
+
+static wf_status diagnose_with(diagnosing *run, wf_diagnosis *diagnosis, const wfi_hypotheses *list,
+                               wf_error *err)
+{
+    size_t best = list->n;
+    const wf_search_station *station = &run->result->stations[diagnosis->i_station];
+    if (station->found) {
+        best = hypothesis_of_products(list);
+    } else {
+        choose_partners(run, diagnosis->i_station);
+        run->n_total = run->n_done + (int64_t)list->n;
+        WFI_TRY(wfi_health_check(&diagnosis->findings, &diagnosis->n_findings, run->observation,
+                                 diagnosis->i_station, err));
+        WFI_TRY(try_all(run, diagnosis, list, &best, err));
+        qsort(diagnosis->outcomes, diagnosis->n_outcomes, sizeof *diagnosis->outcomes,
+              strongest_first);
+    }
+    const wfi_hypothesis *mistake = best < list->n ? &list->items[best] : NULL;
+    if (mistake != NULL)
+        WFI_TRY(wfi_hypothesis_apply(mistake, run->out->mended, err));
+    wfi_verdict_write(diagnosis, mistake, run->observation, run->result, &run->options);
+    return WF_OK;
+}
+
+static wf_status diagnose_station(diagnosing *run, size_t i_station, wf_error *err)
+{
+    wf_diagnosis *diagnosis = &run->out->stations[run->out->n_stations++];
+    *diagnosis = (wf_diagnosis){.i_station = i_station};
+    wfi_hypotheses list = {0};
+    wf_status status = wfi_hypotheses_list(&list, run->observation, run->job, i_station,
+                                           run->result->i_scan, run->recorded, err);
+    if (status == WF_OK)
+        status = diagnose_with(run, diagnosis, &list, err);
+    wfi_hypotheses_release(&list);
+    return status;
+}
+
+static void learn_recording(wfi_recorded *out, const wf_recording_entry *entry)
+{
+    wf_recording *recording = NULL;
+    if (wf_recording_open(&recording, entry, NULL) != WF_OK)
+        return;
+    const wf_recording_info *info = wf_recording_describe(recording);
+    const wf_sample_format *format = &info->threads[0].format;
+    *out = (wfi_recorded){.is_known = true,
+                          .is_vdif = strcmp(info->format_name, "VDIF") == 0,
+                          .is_complex = format->is_complex,
+                          .bits = format->bits,
+                          .sample_rate_hz = info->sample_rate_hz,
+                          .reference_epoch = -1};
+    const double bits_of_sample =
+        (double)(format->bits * (format->is_complex ? 2 : 1) * format->n_channels);
+    enum { HEADER_BYTES = 32 };
+    if (info->frame_bytes > HEADER_BYTES)
+        out->frame_s = 8 * (double)(info->frame_bytes - HEADER_BYTES) / bits_of_sample /
+                       (double)info->sample_rate_hz;
+    wf_recording_close(recording);
+}
+
+static wf_status prepare(diagnosing *run, wf_error *err)
+{
+    const wf_observation *o = run->observation;
+    WFI_TRY(
+        wfi_allocate(&run->recorded, o->n_recordings, sizeof *run->recorded, "recordings", err));
+    WFI_TRY(wfi_allocate(&run->partners, o->n_stations, sizeof(bool), "stations", err));
+    WFI_TRY(wfi_allocate(&run->clocks, o->n_stations, sizeof *run->clocks, "clocks", err));
+    WFI_TRY(wfi_allocate(&run->out->stations, o->n_stations, sizeof *run->out->stations,
+                         "diagnoses", err));
+    for (size_t r = 0; r < o->n_recordings; r++)
+        learn_recording(&run->recorded[r], &o->recordings[r]);
+    for (size_t i = 0; i < o->n_stations; i++)
+        run->clocks[i] = run->result->stations[i].clock;
+    return wf_job_edit_copy(&run->out->mended, run->job, err);
+}
+
+static wf_status diagnose_all(diagnosing *run, wf_error *err)
+{
+    WFI_TRY(prepare(run, err));
+    for (size_t i = 0; i < run->result->n_stations; i++) {
+        const wf_search_station *s = &run->result->stations[i];
+        if (s->takes_part && (!s->found || s->is_crossed))
+            WFI_TRY(diagnose_station(run, i, err));
+    }
+    return WF_OK;
+}
+
+wf_status wf_diagnose(wf_diagnoses **out, const wf_job_edit *job, const wf_search_result *result,
+                      const wf_search_options *options, wf_error *err)
+{
+    *out = NULL;
+    wf_observation *observation = NULL;
+    WFI_TRY(wf_job_edit_observation(job, &observation, err));
+    diagnosing run = {.job = job,
+                      .observation = observation,
+                      .result = result,
+                      .options = wfi_search_options_complete(options)};
+    wf_status status = wfi_allocate(&run.out, 1, sizeof *run.out, "diagnoses", err);
+    if (status == WF_OK)
+        status = diagnose_all(&run, err);
+    if (status == WF_OK)
+        *out = run.out;
+    else
+        wf_diagnoses_destroy(run.out);
+    wfi_free(run.recorded);
+    wfi_free(run.partners);
+    wfi_free(run.clocks);
+    wf_observation_destroy(observation);
+    return status;
+}
+
+void wf_diagnoses_destroy(wf_diagnoses *diagnoses)
+{
+    if (diagnoses == NULL)
+        return;
+    for (size_t k = 0; diagnoses->stations != NULL && k < diagnoses->n_stations; k++) {
+        wfi_free(diagnoses->stations[k].findings);
+        wfi_free(diagnoses->stations[k].outcomes);
+    }
+    wfi_free(diagnoses->stations);
+    wf_job_edit_destroy(diagnoses->mended);
+    wfi_free(diagnoses);
+}

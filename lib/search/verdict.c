@@ -1,0 +1,75 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/* A diagnosis in plain words. */
+#include "search/verdict.h"
+
+#include <math.h>
+#include <stdio.h>
+
+/* Others' fringes this much over what can be missed: then this station's would have shown. */
+static const double CLEARLY_MISSING = 2.0;
+/* Common practice: below, noise is taken for a fringe now and then. */
+static const double SURE_SNR = 7.0;
+
+static const wf_finding *fatal_finding(const wf_diagnosis *diagnosis)
+{
+    for (size_t k = 0; k < diagnosis->n_findings; k++)
+        if (diagnosis->findings[k].is_fatal)
+            return &diagnosis->findings[k];
+    return NULL;
+}
+
+/* The correlation that would just have been seen on the station's best baseline. */
+static double least_amplitude(const wf_search_result *result, size_t i_station)
+{
+    double least = INFINITY;
+    for (size_t k = 0; k < result->n_baselines; k++) {
+        const wf_search_baseline *b = &result->baselines[k];
+        if ((b->i_station == i_station || b->j_station == i_station) && b->fit.snr > 0)
+            least = fmin(least, SURE_SNR * b->fit.amplitude / b->fit.snr);
+    }
+    return least;
+}
+
+void wfi_verdict_write(wf_diagnosis *diagnosis, const wfi_hypothesis *mistake,
+                       const wf_observation *observation, const wf_search_result *result,
+                       const wf_search_options *options)
+{
+    char *text = diagnosis->text;
+    const size_t size = sizeof diagnosis->text;
+    const char *name = observation->stations[diagnosis->i_station].name;
+    const wf_search_station *station = &result->stations[diagnosis->i_station];
+    const wf_finding *fatal = fatal_finding(diagnosis);
+    const double expected =
+        diagnosis->expected_snr * sqrt(options->longest_s / fmax(diagnosis->tried_s, 1e-9));
+    if (mistake != NULL && station->found) {
+        diagnosis->verdict = WF_DIAGNOSIS_MISTAKE;
+        snprintf(text, size, "%s has fringes (SNR %.1f) in the crossed products: %s", name,
+                 station->best_snr, mistake->sentence);
+    } else if (mistake != NULL) {
+        diagnosis->verdict = WF_DIAGNOSIS_MISTAKE;
+        snprintf(text, size, "%s has fringes (SNR %.1f) if %s", name, diagnosis->outcomes[0].snr,
+                 mistake->sentence);
+    } else if (fatal != NULL) {
+        diagnosis->verdict = WF_DIAGNOSIS_RECORDING;
+        snprintf(text, size, "%s cannot have fringes: %s", name, fatal->text);
+    } else if (!station->recorded) {
+        diagnosis->verdict = WF_DIAGNOSIS_RECORDING;
+        snprintf(text, size,
+                 "%s recorded nothing of this scan, and no change of its times brings fringes",
+                 name);
+    } else if (expected > CLEARLY_MISSING * SURE_SNR) {
+        diagnosis->verdict = WF_DIAGNOSIS_UNEXPLAINED;
+        snprintf(text, size,
+                 "%s has no fringes where the others lead to expect an SNR of %.0f, and none of "
+                 "%zu mistakes explains it; widen the window of delays, then look at the "
+                 "receiver: pointing, oscillators, cables",
+                 name, expected, diagnosis->n_outcomes);
+    } else {
+        diagnosis->verdict = WF_DIAGNOSIS_TOO_WEAK;
+        snprintf(text, size,
+                 "%s is healthy as far as its samples show; the source is too weak for it here: a "
+                 "correlation above %.2g would have been seen; take a stronger source or more of "
+                 "the scan",
+                 name, least_amplitude(result, diagnosis->i_station));
+    }
+}
