@@ -51,6 +51,7 @@ typedef struct settings {
     double window_rate;    /* s/s; 0: not given */
     const char *reference;
     bool apply;
+    bool quick;
     bool all;
     bool json;
     bool csv;

@@ -14,6 +14,14 @@
 
 enum { BACKUP_BYTES = 4096 };
 
+typedef struct search {
+    wf_search_options options;
+    wf_job_edit *job;
+    wf_observation *observation;
+    wf_search_result *result;
+    wf_diagnoses *diagnoses; /* NULL: none was needed */
+} search;
+
 static wf_status print(const settings *asked, const search_report *r, wf_error *err)
 {
     wf_status status = WF_OK;
@@ -59,69 +67,94 @@ static wf_status apply_clocks(wf_job_edit *job, const search_report *r, wf_error
     return WF_OK;
 }
 
-static wf_status apply(const settings *asked, const search_report *r, wf_error *err)
+/* What mends the job first, then the clocks that fringes give with it. */
+static wf_status apply(const settings *asked, search *run, wf_error *err)
 {
-    wf_job_edit *job = NULL;
     char backup[BACKUP_BYTES] = "";
-    wf_status status = wf_job_edit_open(&job, asked->operand, err);
-    if (status == WF_OK)
-        status = apply_clocks(job, r, err);
-    if (status == WF_OK)
-        status = wf_job_edit_save(job, backup, sizeof backup, err);
+    wf_job_edit *job = run->job;
+    if (run->diagnoses != NULL && wf_job_edit_n_changes(run->diagnoses->mended) > 0) {
+        job = run->diagnoses->mended;
+        wf_observation_destroy(run->observation);
+        wf_search_result_destroy(run->result);
+        run->observation = NULL;
+        run->result = NULL;
+        WFI_TRY(wf_job_edit_observation(job, &run->observation, err));
+        WFI_TRY(wf_search(&run->result, run->observation, &run->options, err));
+    }
+    const search_report r = {.observation = run->observation, .result = run->result};
+    WFI_TRY(apply_clocks(job, &r, err));
+    WFI_TRY(wf_job_edit_save(job, backup, sizeof backup, err));
     FILE *out = asked->json ? stderr : stdout;
-    for (size_t i = 0; status == WF_OK && i < wf_job_edit_n_changes(job); i++)
+    for (size_t i = 0; i < wf_job_edit_n_changes(job); i++)
         fprintf(out, "%s%s\n", i == 0 ? "\nchanged in the job\n  " : "  ",
                 wf_job_edit_change(job, i));
-    if (status == WF_OK && backup[0] != '\0')
+    if (backup[0] != '\0')
         fprintf(out, "  as it was: %s\n", backup);
-    wf_job_edit_destroy(job);
-    return status;
+    return WF_OK;
 }
 
 /* Scripts learn by the exit status that a station is missing. */
-static wf_status judge(const search_report *r, wf_error *err)
+static wf_status judge(const search *run, wf_error *err)
 {
-    if (r->result->all_found)
+    if (run->result->all_found)
         return WF_OK;
+    const search_report r = {.observation = run->observation, .result = run->result};
     wfi_text missing = {0};
-    search_append_missing(&missing, r);
+    search_append_missing(&missing, &r);
     const wf_status status = wfi_fail(err, WF_RANGE, "no fringes to %s", missing.bytes);
     wfi_text_release(&missing);
     return status;
 }
 
+static bool needs_diagnosis(const wf_search_result *result)
+{
+    for (size_t i = 0; i < result->n_stations; i++)
+        if (result->stations[i].takes_part &&
+            (!result->stations[i].found || result->stations[i].is_crossed))
+            return true;
+    return false;
+}
+
+static wf_status look(const settings *asked, search *run, wf_error *err)
+{
+    WFI_TRY(wf_job_edit_open(&run->job, asked->operand, err));
+    WFI_TRY(wf_observation_load(&run->observation, asked->operand, err));
+    WFI_TRY(wf_search(&run->result, run->observation, &run->options, err));
+    if (!asked->quick && needs_diagnosis(run->result))
+        return wf_diagnose(&run->diagnoses, run->job, run->result, &run->options, err);
+    return WF_OK;
+}
+
 static wf_status run(const settings *asked, wf_error *err)
 {
-    wf_observation *observation = NULL;
-    wf_search_result *result = NULL;
-    search_report r = {.job = asked->operand};
-    wf_status status = wf_observation_load(&observation, asked->operand, err);
-    if (status == WF_OK) {
-        progress bar = progress_start("search");
-        const wf_search_options options = {.scan_name = asked->scan,
-                                           .reference_name = asked->reference,
-                                           .window_delay_s = asked->window_delay_s,
-                                           .window_rate_s_per_s = asked->window_rate,
-                                           .longest_s = asked->seconds,
-                                           .n_threads = asked->threads,
-                                           .kernels = asked->kernels,
-                                           .keep_going = asked->keep_going,
-                                           .progress = progress_show,
-                                           .warn = progress_warn,
-                                           .context = &bar};
-        status = wf_search(&result, observation, &options, err);
-        r.elapsed_s = progress_end(&bar);
-    }
-    r.observation = observation;
-    r.result = result;
+    progress bar = progress_start("search");
+    search all = {.options = {.scan_name = asked->scan,
+                              .reference_name = asked->reference,
+                              .window_delay_s = asked->window_delay_s,
+                              .window_rate_s_per_s = asked->window_rate,
+                              .longest_s = asked->seconds,
+                              .n_threads = asked->threads,
+                              .kernels = asked->kernels,
+                              .keep_going = asked->keep_going,
+                              .progress = progress_show,
+                              .warn = progress_warn,
+                              .context = &bar}};
+    wf_status status = look(asked, &all, err);
+    const search_report r = {.job = asked->operand,
+                             .observation = all.observation,
+                             .result = all.result,
+                             .diagnoses = all.diagnoses,
+                             .elapsed_s = progress_end(&bar)};
     if (status == WF_OK)
         status = print(asked, &r, err);
     if (status == WF_OK && asked->apply)
-        status = apply(asked, &r, err);
+        status = apply(asked, &all, err);
     if (status == WF_OK)
-        status = judge(&r, err);
-    wf_search_result_destroy(result);
-    wf_observation_destroy(observation);
+        status = judge(&all, err);
+    wf_diagnoses_destroy(all.diagnoses);
+    wf_search_result_destroy(all.result);
+    wf_observation_destroy(all.observation);
+    wf_job_edit_destroy(all.job);
     return status;
 }
 
@@ -149,14 +182,20 @@ static const option option_seconds = {
     .help = "how much of the scan may be correlated at once; default 10",
     .offset = offsetof(settings, seconds),
     .kind = OPTION_SECONDS};
+static const option option_quick = {
+    .name = "quick",
+    .help = "do not try what may be wrong with stations that show no fringes",
+    .offset = offsetof(settings, quick),
+    .kind = OPTION_FLAG};
 static const option option_apply = {
     .name = "apply",
-    .help = "write the clocks of stations with fringes into the job; a copy of it stays beside it",
+    .help = "write clocks, and what mends the job, into it; a copy stays beside it",
     .offset = offsetof(settings, apply),
     .kind = OPTION_FLAG};
 static const option *const options[] = {
     &option_scan,  &option_window_delay, &option_window_rate, &option_reference, &option_seconds,
-    &option_apply, &option_threads,      &option_kernels,     &option_json,      NULL};
+    &option_quick, &option_apply,        &option_threads,     &option_kernels,   &option_json,
+    NULL};
 
 static const char *check(const settings *asked)
 {

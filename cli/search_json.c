@@ -90,5 +90,6 @@ void search_append_json(json *out, const search_report *r)
     for (size_t k = 0; k < result->n_baselines; k++)
         append_baseline(out, r, &result->baselines[k]);
     json_close(out);
+    diagnosis_append_json(out, r);
     json_close(out);
 }

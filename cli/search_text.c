@@ -74,8 +74,7 @@ static void append_baseline(wfi_text *out, const search_report *r, const wf_sear
     }
     append_pair(out, 1e9 * b->fit.delay_s, 1e9 * b->fit.delay_error_s);
     append_pair(out, 1e12 * b->fit.rate_s_per_s, 1e12 * b->fit.rate_error_s_per_s);
-    wfi_text_append(out, "  %9.3g  %8.1f\n", b->fit.amplitude,
-                    b->delay_residual_sigma);
+    wfi_text_append(out, "  %9.3g  %8.1f\n", b->fit.amplitude, b->delay_residual_sigma);
 }
 
 static void append_baselines(wfi_text *out, const search_report *r)
@@ -121,4 +120,5 @@ void search_append_text(wfi_text *out, const search_report *r)
     append_heading(out, r);
     append_baselines(out, r);
     append_stations(out, r);
+    diagnosis_append_text(out, r);
 }

@@ -4,6 +4,7 @@
 
 #include <math.h>
 #include <stdio.h>
+#include <string.h>
 
 /* Others' fringes this much over what can be missed: then this station's would have shown. */
 static const double CLEARLY_MISSING = 2.0;
@@ -30,6 +31,18 @@ static double least_amplitude(const wf_search_result *result, size_t i_station)
     return least;
 }
 
+/* "station Birch: its bands ..." without what the verdict says already. */
+static const char *without_station(const char *sentence, const char *name)
+{
+    static const char start[] = "station ";
+    const size_t n = strlen(name);
+    const char *rest = sentence + sizeof start - 1;
+    if (strncmp(sentence, start, sizeof start - 1) == 0 && strncmp(rest, name, n) == 0 &&
+        strncmp(rest + n, ": ", 2) == 0)
+        return rest + n + 2;
+    return sentence;
+}
+
 void wfi_verdict_write(wf_diagnosis *diagnosis, const wfi_hypothesis *mistake,
                        const wf_observation *observation, const wf_search_result *result,
                        const wf_search_options *options)
@@ -44,11 +57,11 @@ void wfi_verdict_write(wf_diagnosis *diagnosis, const wfi_hypothesis *mistake,
     if (mistake != NULL && station->found) {
         diagnosis->verdict = WF_DIAGNOSIS_MISTAKE;
         snprintf(text, size, "%s has fringes (SNR %.1f) in the crossed products: %s", name,
-                 station->best_snr, mistake->sentence);
+                 station->best_snr, without_station(mistake->sentence, name));
     } else if (mistake != NULL) {
         diagnosis->verdict = WF_DIAGNOSIS_MISTAKE;
-        snprintf(text, size, "%s has fringes (SNR %.1f) if %s", name, diagnosis->outcomes[0].snr,
-                 mistake->sentence);
+        snprintf(text, size, "%s has fringes again, with an SNR of %.1f, once this is mended: %s",
+                 name, diagnosis->outcomes[0].snr, without_station(mistake->sentence, name));
     } else if (fatal != NULL) {
         diagnosis->verdict = WF_DIAGNOSIS_RECORDING;
         snprintf(text, size, "%s cannot have fringes: %s", name, fatal->text);
