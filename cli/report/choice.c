@@ -13,8 +13,7 @@ typedef struct choice {
 
 static double snr_of(const survey *s, size_t i_baseline)
 {
-    const report_row *row = survey_strongest(s, &s->baselines[i_baseline]);
-    return row->measured ? row->peak.snr : 0;
+    return survey_snr(s, &s->baselines[i_baseline]);
 }
 
 static bool belongs(const survey_baseline *b, size_t i_stretch, size_t i_station)

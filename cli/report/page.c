@@ -9,9 +9,9 @@
 #include "report/svg.h"
 
 static const section *const sections[] = {
-    &section_summary, &section_overview, &section_baselines, &section_autocorrelations,
-    &section_weights, &section_clocks,   &section_uv,        &section_losses,
-    &section_origin,
+    &section_summary,   &section_overview,         &section_baselines, &section_stations,
+    &section_stability, &section_autocorrelations, &section_weights,   &section_clocks,
+    &section_uv,        &section_losses,           &section_origin,
 };
 enum { N_SECTIONS = sizeof sections / sizeof sections[0], N_BARS = 61 };
 
@@ -99,6 +99,15 @@ wf_status page_write(page *p, const char *file, wf_error *err)
         status = staging_keep(p->files, file, err);
     wfi_text_release(&whole);
     return status;
+}
+
+void page_stretch_heading(page *p, size_t i_stretch)
+{
+    const wf_stretch *stretch = wf_stretches_get(p->survey->stretches, i_stretch);
+    char span[PLOT_SPAN_BYTES];
+    plot_format_span(span, stretch);
+    html_element(&p->body, "h3", NULL, "Stretch %zu: %s, %s", i_stretch + 1,
+                 p->survey->info->source_names[stretch->i_source], span);
 }
 
 void page_figures_begin(page *p)

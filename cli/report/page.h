@@ -25,7 +25,8 @@ typedef struct section {
 } section;
 
 extern const section section_summary, section_overview, section_baselines, section_autocorrelations,
-    section_weights, section_clocks, section_uv, section_losses, section_origin;
+    section_weights, section_clocks, section_uv, section_losses, section_origin, section_stations,
+    section_stability;
 
 /** Write all sections into a file of the staging folder, to be published.
  *
@@ -45,6 +46,9 @@ typedef struct figure_words {
  *  status  OK | IO: gnuplot did not draw it | CANCELLED | MEMORY
  */
 wf_status page_figure(page *p, figure *f, const figure_words *words, wf_error *err);
+
+/** A third heading that names a stretch, its source and time. */
+void page_stretch_heading(page *p, size_t i_stretch);
 
 /** Figures between these stand side by side where there is room. */
 void page_figures_begin(page *p);

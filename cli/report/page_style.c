@@ -46,10 +46,9 @@ const char *const page_style[] = {
     "h4{font-size:1rem;font-weight:650;margin:1.1rem 0 .3rem}\n"
     "p{margin:.4rem 0;max-width:70ch}.note{color:var(--faint);font-size:.92rem}\n"
     ".lead{font-size:1.15rem;max-width:60ch}\n",
-    ".figures{display:grid;gap:1rem;"
-    "grid-template-columns:repeat(auto-fit,minmax(min(100%,430px),1fr));align-items:start}\n"
-    "figure{margin:0;padding:.7rem;background:var(--card);border:1px solid var(--grid);"
-    "border-radius:.5rem;min-width:0;max-width:640px}\n"
+    ".figures{columns:430px;column-gap:1rem}\n"
+    "figure{margin:0 0 1rem;padding:.7rem;background:var(--card);border:1px solid var(--grid);"
+    "border-radius:.5rem;max-width:640px;break-inside:avoid}\n"
     "figure svg{display:block;width:100%;height:auto}figure image{image-rendering:pixelated}\n"
     "figcaption{color:var(--faint);font-size:.88rem;line-height:1.4;margin-top:.4rem}\n"
     ".scroll{overflow-x:auto;background:var(--card);border:1px solid var(--grid);"
@@ -91,7 +90,7 @@ const char *const page_style[] = {
     ".emblem,.stations li,td.heat,.legend li{-webkit-print-color-adjust:exact;"
     "print-color-adjust:exact}"
     "h2,h3,h4{break-after:avoid}figure,tr,.stations li{break-inside:avoid}"
-    ".figures{grid-template-columns:1fr 1fr;gap:.5rem}figure{padding:.2rem;border:0}"
+    ".figures{columns:2;column-gap:.5rem}figure{padding:.2rem;border:0}"
     ".scroll{overflow:visible;border:0;width:auto}table{font-size:7pt}"
     "th,td{padding:.08rem .2rem;white-space:normal}"
     "thead{display:table-header-group}pre{white-space:pre-wrap;border:0;padding:0}}\n",

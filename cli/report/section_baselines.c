@@ -8,10 +8,11 @@
 #include "report/baseline_figures.h"
 #include "report/choice.h"
 #include "report/page.h"
+#include "report/stability_figures.h"
 
 static const double DEG_PER_RAD = 57.29577951308232088;
 
-static void append_numbers(wfi_text *out, const survey *s, const report_row *row)
+static void append_numbers(wfi_text *out, const report_row *row)
 {
     const wf_fringe_peak *peak = &row->peak;
     char text[MEASURE_BYTES];
@@ -27,7 +28,6 @@ static void append_numbers(wfi_text *out, const survey *s, const report_row *row
     measure_format_probability(text, peak->false_alarm);
     html_number(out, "%s", text);
     html_number(out, "%.2f %%", 100 * row->valid_fraction);
-    (void)s;
 }
 
 static void append_table(wfi_text *out, const survey *s, const report_row *rows)
@@ -43,11 +43,58 @@ static void append_table(wfi_text *out, const survey *s, const report_row *rows)
         html_cell(out, "%s%s", survey_product(s, row->i_product),
                   row->measured && !report_row_found(row) ? ", no fringe" : "");
         if (row->measured)
-            append_numbers(out, s, row);
+            append_numbers(out, row);
         else
             wfi_text_append(out, "<td colspan=\"7\">too little is valid for a fringe</td>");
         html_row_end(out);
     }
+    html_table_end(out);
+}
+
+static void append_fit(wfi_text *out, const survey *s, const survey_fit *f)
+{
+    const wf_fringe_fit *fit = &f->fit;
+    char text[MEASURE_BYTES];
+    html_row_begin(out);
+    html_row_head(out, "%s", survey_product(s, f->i_product));
+    if (!f->measured) {
+        wfi_text_append(out, "<td colspan=\"8\">too little is valid for a fringe</td>");
+        html_row_end(out);
+        return;
+    }
+    html_cell(out, "%s",
+              !survey_fit_found(f) ? "no fringe"
+              : f->free_phases     ? "do not line up"
+                                   : "line up");
+    if (f->free_phases)
+        html_number(out, "–");
+    else {
+        measure_format(text, fit->delay_s, fit->delay_error_s, "s");
+        html_number(out, "%s", text);
+    }
+    measure_format(text, fit->single_band_delay_s, fit->single_band_delay_error_s, "s");
+    html_number(out, "%s", text);
+    measure_format(text, fit->rate_s_per_s, fit->rate_error_s_per_s, "s/s");
+    html_number(out, "%s", text);
+    measure_format_plain(text, fit->amplitude, fit->amplitude / fit->snr);
+    html_number(out, "%s", text);
+    html_number(out, "%.3f", fit->band_coherence);
+    html_number(out, "%.1f", fit->snr);
+    measure_format_probability(text, fit->false_alarm);
+    html_number(out, "%s", text);
+    html_row_end(out);
+}
+
+/* One band has nothing to add to its own row. */
+static void append_fits(wfi_text *out, const survey *s, const survey_baseline *baseline)
+{
+    if (s->info->n_bands < 2)
+        return;
+    html_table_begin(out, "All bands together",
+                     "product|bands|#multi-band delay|#single-band delay|#rate|#amplitude|"
+                     "#agreement of the bands|#SNR|#false alarm");
+    for (size_t p = 0; p < s->info->n_products; p++)
+        append_fit(out, s, &survey_fits(s, baseline)[p]);
     html_table_end(out);
 }
 
@@ -97,13 +144,51 @@ static wf_status append_spectrum(page *p, const wf_stretch_data *data, const rep
     return status;
 }
 
-static wf_status append_pictures(page *p, const wf_stretch_data *data, const report_row *rows,
-                                 const report_row *best, wf_error *err)
+static wf_status draw_phase(page *p, const survey_baseline *b, const survey_phase *phase,
+                            wf_error *err)
 {
+    char name[PAGE_NAME_BYTES];
+    char pair[SURVEY_PAIR_BYTES];
+    char title[SURVEY_PAIR_BYTES + 80];
+    figure f = {0};
+    page_name(name, p->survey, b->i_stretch, b->i_station, b->j_station, "time");
+    survey_pair(pair, p->survey, b->i_station, b->j_station);
+    snprintf(title, sizeof title, "Amplitude and phase in time, %s, stretch %zu", pair,
+             b->i_stretch + 1);
+    phase_figure(&f, p->survey, b, phase);
+    return page_figure(p, &f,
+                       &(figure_words){name, title,
+                                       "The fringe of the strongest product, bands added in "
+                                       "phase; turns of the phase followed."},
+                       err);
+}
+
+static wf_status append_phase(page *p, const wf_stretch_data *data, const survey_baseline *b,
+                              wf_error *err)
+{
+    const survey_fit *fit = survey_best_fit(p->survey, b);
+    survey_phase phase = {0};
+    wf_coherence *coherence = NULL;
+    if (!survey_fit_found(fit))
+        return WF_OK;
+    wf_status status = survey_phase_make(&phase, data, fit, &coherence, err);
+    if (status == WF_OK && phase.phase != NULL)
+        status = draw_phase(p, b, &phase, err);
+    wf_coherence_destroy(coherence);
+    survey_phase_release(&phase);
+    return status;
+}
+
+static wf_status append_pictures(page *p, const wf_stretch_data *data,
+                                 const survey_baseline *baseline, wf_error *err)
+{
+    const report_row *rows = survey_rows(p->survey, baseline);
+    const report_row *best = survey_strongest(p->survey, baseline);
     page_figures_begin(p);
     if (best->measured && best->peak.amplitude > 0)
         WFI_TRY(append_fringe(p, data, best, err));
     WFI_TRY(append_spectrum(p, data, rows, err));
+    WFI_TRY(append_phase(p, data, baseline, err));
     page_figures_end(p);
     return WF_OK;
 }
@@ -122,19 +207,11 @@ static wf_status append_baseline(page *p, const survey_baseline *baseline, wf_er
         html_element(&p->body, "p", NULL, "Nothing but zeros.");
     WFI_TRY(wf_stretch_read(&data, s->stretches, baseline->i_stretch, baseline->i_station,
                             baseline->j_station, err));
-    const wf_status status = append_pictures(p, data, survey_rows(s, baseline), best, err);
+    const wf_status status = append_pictures(p, data, baseline, err);
     wf_stretch_data_destroy(data);
+    append_fits(&p->body, s, baseline);
     append_table(&p->body, s, survey_rows(s, baseline));
     return status;
-}
-
-static void append_stretch_heading(page *p, size_t i_stretch)
-{
-    const wf_stretch *stretch = wf_stretches_get(p->survey->stretches, i_stretch);
-    char span[PLOT_SPAN_BYTES];
-    plot_format_span(span, stretch);
-    html_element(&p->body, "h3", NULL, "Stretch %zu: %s, %s", i_stretch + 1,
-                 p->survey->info->source_names[stretch->i_source], span);
 }
 
 static wf_status append_chosen(page *p, const bool *chosen, wf_error *err)
@@ -148,7 +225,7 @@ static wf_status append_chosen(page *p, const bool *chosen, wf_error *err)
         if (!chosen[i])
             continue;
         if (s->baselines[i].i_stretch != last)
-            append_stretch_heading(p, s->baselines[i].i_stretch);
+            page_stretch_heading(p, s->baselines[i].i_stretch);
         last = s->baselines[i].i_stretch;
         WFI_TRY(append_baseline(p, &s->baselines[i], err));
     }

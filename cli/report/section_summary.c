@@ -76,7 +76,8 @@ static wf_status append(page *p, wf_error *err)
     wfi_text_append(&p->body, "</ul>\n");
     html_element(&p->body, "p", "note",
                  "A fringe counts as found where noise alone would reach its height less often "
-                 "than once in a thousand such searches.");
+                 "than once in a million such searches; each band and product is one."
+                 " Numbers of weaker ones are in the tables all the same.");
     return WF_OK;
 }
 

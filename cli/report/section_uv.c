@@ -138,7 +138,7 @@ static wf_status append(page *p, wf_error *err)
     const survey *s = p->survey;
     bool any = false;
     for (size_t i = 0; i < s->info->n_sources; i++)
-        any = any || s->extents[i].n_rows > 0;
+        any = any || s->extents[i].longest_s > 0;
     if (!any)
         return WF_OK;
     html_table_begin(&p->body, "Resolution at the middle of the bands, all rows weighted alike",

@@ -1,13 +1,11 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* A report as one JSON object. */
 #include <math.h>
-#include <whitefringe/time.h>
 
 #include "report/summary.h"
-#include "report/verdict.h"
+#include "report/summary_json.h"
 
 static const double DEG_PER_RAD = 57.29577951308232088;
-enum { TIME_DIGITS = 6 };
 
 static void append_json_row(json *out, const survey *s, const report_row *row)
 {
@@ -41,56 +39,14 @@ static void append_json_stretches(json *out, const survey *s)
     json_open(out, "stretches", '[');
     for (size_t i = 0; i < wf_stretches_n(s->stretches); i++) {
         const wf_stretch *stretch = wf_stretches_get(s->stretches, i);
-        char start[WF_INSTANT_TEXT_BYTES];
-        wf_instant_format(start, wf_instant_add(stretch->start, 0.5e-6), TIME_DIGITS);
         json_open(out, NULL, '{');
         json_count(out, "stretch", (int64_t)i + 1);
         json_text(out, "source", s->info->source_names[stretch->i_source]);
-        json_text(out, "start_utc", start);
+        summary_json_time(out, "start_utc", stretch->start);
         json_count(out, "integrations", (int64_t)stretch->n_times);
         json_number(out, "integration_s", stretch->interval_s);
         json_close(out);
     }
-    json_close(out);
-}
-
-static void append_clocks(json *out, const survey *s, size_t i_station)
-{
-    json_open(out, "clocks", '[');
-    for (size_t i = 0; i < s->notes->n_clocks; i++) {
-        const wf_fits_idi_clock *clock = &s->notes->clocks[i];
-        char time[WF_INSTANT_TEXT_BYTES];
-        if (clock->i_station != i_station)
-            continue;
-        wf_instant_format(time, wf_instant_add(clock->time, 0.5e-6), TIME_DIGITS);
-        json_open(out, NULL, '{');
-        json_text(out, "time_utc", time);
-        json_text(out, "source", s->info->source_names[clock->i_source]);
-        json_number(out, "ahead_s", clock->ahead_s);
-        json_number(out, "rate_s_per_s", clock->rate_s_per_s);
-        json_close(out);
-    }
-    json_close(out);
-}
-
-static void append_station(json *out, const survey *s, size_t i_station)
-{
-    const verdict v = verdict_of(s, i_station);
-    const double none = v.n_found > 0 ? 0 : NAN;
-    json_open(out, NULL, '{');
-    json_text(out, "station", s->info->station_names[i_station]);
-    json_text(out, "verdict", v.words);
-    json_open(out, "doubts", '[');
-    for (size_t i = 0; i < v.n_doubts; i++)
-        json_text(out, NULL, v.doubts[i]);
-    json_close(out);
-    json_count(out, "baselines", (int64_t)v.n_baselines);
-    json_count(out, "baselines_with_fringes", (int64_t)v.n_found);
-    json_number(out, "lowest_snr", none + v.snr_low);
-    json_number(out, "highest_snr", none + v.snr_high);
-    json_number(out, "valid_fraction", v.valid_fraction);
-    json_count(out, "flags", (int64_t)s->notes->n_flags[i_station]);
-    append_clocks(out, s, i_station);
     json_close(out);
 }
 
@@ -104,10 +60,10 @@ void report_append_json(json *out, const survey *s, char *const *pictures, size_
     for (size_t i = 0; i < s->n_rows; i++)
         append_json_row(out, s, &s->rows[i]);
     json_close(out);
-    json_open(out, "stations", '[');
-    for (size_t i = 0; i < s->info->n_stations; i++)
-        append_station(out, s, i);
-    json_close(out);
+    summary_json_fits(out, s);
+    summary_json_solutions(out, s);
+    summary_json_stability(out, s);
+    summary_json_stations(out, s);
     json_open(out, "pictures", '[');
     for (size_t i = 0; i < n_pictures; i++)
         json_text(out, NULL, pictures[i]);

@@ -8,11 +8,18 @@
 #include "base/memory.h"
 #include "base/status.h"
 #include "plot.h"
+#include "report/survey_fit.h"
+#include "report/survey_stability.h"
 #include "report/survey_uv.h"
 
 bool report_row_found(const report_row *row)
 {
     return row->measured && row->peak.false_alarm < REPORT_FALSE_ALARM_MAX;
+}
+
+bool survey_fit_found(const survey_fit *fit)
+{
+    return fit->measured && fit->fit.false_alarm < REPORT_FALSE_ALARM_MAX;
 }
 
 static double mean_weight(const wf_fringe_input *input)
@@ -35,6 +42,20 @@ static wf_status measure_row(report_row *row, const wf_stretch_data *data, wf_er
                                                  : wfi_fail(err, status, "%s", trouble.message);
 }
 
+static wf_status fit_baseline(survey *s, survey_baseline *b, const wf_stretch_data *data,
+                              wf_error *err)
+{
+    const size_t n = s->info->n_products;
+    const size_t first = (s->n_baselines - 1) * n;
+    WFI_TRY(wfi_array_reserve(&s->fits, &s->fit_capacity, first + n, sizeof *s->fits,
+                              "the table of fits", err));
+    for (size_t p = 0; p < n; p++)
+        WFI_TRY(survey_fit_product(&s->fits[first + p], data, p, err));
+    const survey_fit *best = survey_best_fit(s, b);
+    return survey_fit_found(best) ? survey_measure_stability(&b->stability, data, best, err)
+                                  : WF_OK;
+}
+
 static wf_status measure_baseline(survey *s, const wf_stretch_data *data, report_row like,
                                   wf_error *err)
 {
@@ -43,15 +64,18 @@ static wf_status measure_baseline(survey *s, const wf_stretch_data *data, report
                               sizeof *s->baselines, "the baselines of a file", err));
     WFI_TRY(wfi_array_reserve(&s->rows, &s->row_capacity, s->n_rows + n, sizeof *s->rows,
                               "the table of fringes", err));
-    s->baselines[s->n_baselines++] =
-        (survey_baseline){like.i_stretch, like.i_station, like.j_station, s->n_rows};
+    survey_baseline *b = &s->baselines[s->n_baselines++];
+    *b = (survey_baseline){.i_stretch = like.i_stretch,
+                           .i_station = like.i_station,
+                           .j_station = like.j_station,
+                           .i_first = s->n_rows};
     for (size_t i = 0; i < n; i++) {
         like.i_band = i / data->info->n_products;
         like.i_product = i % data->info->n_products;
         WFI_TRY(measure_row(&like, data, err));
         s->rows[s->n_rows++] = like;
     }
-    return WF_OK;
+    return fit_baseline(s, b, data, err);
 }
 
 /* Mean over bands and products of the weight of one integration. */
@@ -99,12 +123,16 @@ static wf_status survey_stretch(survey *s, size_t i_stretch, wf_error *err)
              like.j_station++)
             WFI_TRY(survey_pair_of(s, like, err));
     }
-    return WF_OK;
+    WFI_TRY(survey_solve(s, i_stretch, err));
+    return survey_separate_stations(s, i_stretch, err);
 }
 
-static wf_status make_weights(survey *s, wf_error *err)
+static wf_status make_room(survey *s, wf_error *err)
 {
-    const wf_stretch *last = wf_stretches_get(s->stretches, wf_stretches_n(s->stretches) - 1);
+    const size_t n = wf_stretches_n(s->stretches);
+    const wf_stretch *last = wf_stretches_get(s->stretches, n - 1);
+    WFI_TRY(wfi_allocate(&s->solutions, n, sizeof *s->solutions, "solutions", err));
+    WFI_TRY(wfi_allocate(&s->stabilities, n, sizeof *s->stabilities, "stabilities", err));
     s->n_times = last->i_first + last->n_times;
     WFI_TRY(wfi_allocate(&s->weight, s->info->n_stations * s->n_times, sizeof *s->weight, "weights",
                          err));
@@ -122,14 +150,31 @@ wf_status survey_make(survey *s, const char *file, wf_error *err)
         return wfi_fail(err, WF_MISSING, "%s: holds no visibilities to report on", file);
     WFI_TRY(wf_fits_idi_read_notes(&s->notes, s->reader, err));
     WFI_TRY(wf_stretches_create(&s->stretches, s->reader, err));
-    WFI_TRY(make_weights(s, err));
+    WFI_TRY(make_room(s, err));
     for (size_t i = 0; i < wf_stretches_n(s->stretches); i++)
         WFI_TRY(survey_stretch(s, i, err));
     return survey_uv_read(s, err);
 }
 
+static void release_stretches(survey *s)
+{
+    const size_t n = s->stretches != NULL ? wf_stretches_n(s->stretches) : 0;
+    for (size_t i = 0; i < n; i++) {
+        if (s->solutions != NULL)
+            survey_solution_release(&s->solutions[i]);
+        if (s->stabilities != NULL)
+            survey_stretch_stability_release(&s->stabilities[i]);
+    }
+    wfi_free(s->solutions);
+    wfi_free(s->stabilities);
+}
+
 void survey_release(survey *s)
 {
+    for (size_t i = 0; i < s->n_baselines; i++)
+        survey_stability_release(&s->baselines[i].stability);
+    release_stretches(s);
+    wfi_free(s->fits);
     wfi_free(s->rows);
     wfi_free(s->baselines);
     wfi_free(s->weight);
@@ -158,6 +203,22 @@ const report_row *survey_strongest(const survey *s, const survey_baseline *basel
     return &rows[best];
 }
 
+const survey_fit *survey_fits(const survey *s, const survey_baseline *baseline)
+{
+    return s->fits + baseline->i_first / s->info->n_bands;
+}
+
+const survey_fit *survey_best_fit(const survey *s, const survey_baseline *baseline)
+{
+    const survey_fit *fits = survey_fits(s, baseline);
+    size_t best = 0;
+    for (size_t p = 1; p < s->info->n_products; p++) {
+        if (fits[p].measured && (!fits[best].measured || fits[p].fit.snr > fits[best].fit.snr))
+            best = p;
+    }
+    return &fits[best];
+}
+
 bool survey_any_found(const survey *s, const survey_baseline *baseline)
 {
     const report_row *rows = survey_rows(s, baseline);
@@ -165,7 +226,18 @@ bool survey_any_found(const survey *s, const survey_baseline *baseline)
         if (report_row_found(&rows[i]))
             return true;
     }
+    for (size_t p = 0; p < s->info->n_products; p++) {
+        if (survey_fit_found(&survey_fits(s, baseline)[p]))
+            return true;
+    }
     return false;
+}
+
+double survey_snr(const survey *s, const survey_baseline *baseline)
+{
+    const survey_fit *fit = survey_best_fit(s, baseline);
+    const report_row *row = survey_strongest(s, baseline);
+    return fmax(fit->measured ? fit->fit.snr : 0, row->measured ? row->peak.snr : 0);
 }
 
 void survey_pair(char text[SURVEY_PAIR_BYTES], const survey *s, size_t i_station, size_t j_station)

@@ -53,6 +53,7 @@ typedef struct measures {
     wf_fringe_measure *rate;
     wf_fringe_measure *phase;
     size_t n;
+    size_t n_phases;
 } measures;
 
 static bool is_of(const survey *s, size_t i, size_t i_stretch)
@@ -93,23 +94,65 @@ static bool all_unambiguous(const survey *s, size_t i_stretch, size_t i_product)
     return safe;
 }
 
+/* Single bands' phases where one baseline's bands do not line up: those of the band that is the
+ * strongest on all baselines together. */
+static bool choose_band(const survey *s, survey_solution *solution, size_t i_stretch)
+{
+    double best = 0;
+    bool line_up = true;
+    for (size_t band = 0; band < s->info->n_bands; band++) {
+        double sum = 0;
+        for (size_t i = 0; i < s->n_baselines; i++) {
+            const survey_baseline *b = &s->baselines[i];
+            const report_row *row =
+                &survey_rows(s, b)[band * s->info->n_products + solution->i_product];
+            const survey_fit *fit = &survey_fits(s, b)[solution->i_product];
+            if (!is_of(s, i, i_stretch))
+                continue;
+            sum += report_row_found(row) ? row->peak.snr : 0;
+            line_up = line_up && !(survey_fit_found(fit) && fit->free_phases);
+        }
+        if (sum > best) {
+            best = sum;
+            solution->i_band = band;
+        }
+    }
+    return !line_up;
+}
+
+static void add_phase(measures *m, const survey *s, const survey_baseline *b,
+                      const survey_solution *solution, wf_fringe_measure like)
+{
+    const wf_fringe_fit *fit = &survey_fits(s, b)[solution->i_product].fit;
+    const report_row *row =
+        &survey_rows(s, b)[solution->i_band * s->info->n_products + solution->i_product];
+    if (!solution->phases_of_one_band) {
+        like.value =
+            fit->phase_rad - 2 * PI * (survey_middle_hz(s) - fit->reference_hz) * fit->delay_s;
+        like.error = fit->phase_error_rad;
+    } else {
+        if (!report_row_found(row))
+            return;
+        like.value = row->peak.phase_rad;
+        like.error = 1 / row->peak.snr;
+    }
+    m->phase[m->n_phases++] = like;
+}
+
 static void add(measures *m, const survey *s, const survey_baseline *b,
                 const survey_solution *solution)
 {
     const wf_fringe_fit *fit = &survey_fits(s, b)[solution->i_product].fit;
-    const double to_middle_hz = survey_middle_hz(s) - fit->reference_hz;
     const wf_fringe_measure like = {.i_station = b->i_station, .j_station = b->j_station};
     wf_fringe_measure *delay = &m->delay[m->n];
     wf_fringe_measure *rate = &m->rate[m->n];
-    wf_fringe_measure *phase = &m->phase[m->n];
-    *delay = *rate = *phase = like;
+    *delay = *rate = like;
     delay->value = solution->multi_band ? fit->delay_s : fit->single_band_delay_s;
     delay->error = solution->multi_band ? fit->delay_error_s : fit->single_band_delay_error_s;
     rate->value = fit->rate_s_per_s;
     rate->error = fit->rate_error_s_per_s;
-    phase->value = fit->phase_rad - 2 * PI * to_middle_hz * fit->delay_s;
-    phase->error = fit->phase_error_rad;
     m->n++;
+    add_phase(m, s, b, solution, like);
 }
 
 /* The station with the strongest fringes. */
@@ -163,8 +206,10 @@ static wf_status close_triangles(const survey *s, survey_solution *solution, con
     if (all_finite(m->delay, m->n))
         WFI_TRY(wf_fringe_closures(solution->delay_closures, &solution->n_delay_closures, m->delay,
                                    m->n, n_stations, 0, err));
-    return wf_fringe_closures(solution->phase_closures, &solution->n_phase_closures, m->phase, m->n,
-                              n_stations, 2 * PI, err);
+    if (!all_finite(m->phase, m->n_phases))
+        return WF_OK;
+    return wf_fringe_closures(solution->phase_closures, &solution->n_phase_closures, m->phase,
+                              m->n_phases, n_stations, 2 * PI, err);
 }
 
 static wf_status solve_all(const survey *s, survey_solution *solution, measures *m, wf_error *err)
@@ -202,6 +247,7 @@ wf_status survey_solve(survey *s, size_t i_stretch, wf_error *err)
     if (!choose_product(s, solution, i_stretch))
         return WF_OK;
     solution->multi_band = all_unambiguous(s, i_stretch, solution->i_product);
+    solution->phases_of_one_band = choose_band(s, solution, i_stretch);
     solution->i_reference = choose_reference(s, i_stretch, solution->i_product);
     wf_status status = allocate(s, solution, &m, s->n_baselines, err);
     for (size_t i = 0; i < s->n_baselines && status == WF_OK; i++) {

@@ -41,7 +41,7 @@ static void count(verdict *v, const survey *s, size_t i_station)
         v->n_baselines++;
         if (!survey_any_found(s, b))
             continue;
-        const double snr = survey_strongest(s, b)->peak.snr;
+        const double snr = survey_snr(s, b);
         v->n_found++;
         v->snr_low = fmin(v->snr_low, snr);
         v->snr_high = fmax(v->snr_high, snr);

@@ -43,6 +43,7 @@ class Contents:
     sigma: float = 0.0
     seed: int = 1
     fringes: dict = field(default_factory=dict)
+    station_phase_rad: object = None  # of (station from 0, s since the start of the scan)
     history: tuple = ()
     clocks: tuple = ()  # (time in s of the day, station from 1, ahead_s, rate_s_per_s)
     flags: tuple = ()   # stations from 1, 0 for all
@@ -82,9 +83,12 @@ def _rows(contents):
                     fringe = contents.fringes.get((i, j), Fringe())
                     turns = ((nu - middle_hz) * fringe.delay_s
                              + nu * fringe.rate_s_per_s * (t - length_s / 2))
+                    phase = fringe.phase_rad
+                    if contents.station_phase_rad and i != j:
+                        phase += (contents.station_phase_rad(i, t)
+                                  - contents.station_phase_rad(j, t))
                     # the house sense has minus; the file holds the conjugate of it
-                    v = fringe.amplitude * np.exp(
-                        2j * np.pi * turns - 1j * fringe.phase_rad)[..., None]
+                    v = fringe.amplitude * np.exp(2j * np.pi * turns - 1j * phase)[..., None]
                     v = np.repeat(v, contents.products[1], axis=2)
                     if i == j:
                         v = np.ones_like(v)

@@ -161,6 +161,73 @@ class Notes(program.SystemTest):
         self.assertGreater(birch["highest_snr"], 50)
 
 
+class Bands(program.SystemTest):
+    """Fits over bands, stations, closures, stability: what the library finds reaches the report.
+    The mathematics have their own tests."""
+
+    DELAY_S = (0.0, 120e-9, -80e-9)
+    RATE = (0.0, 4e-12, -2e-12)
+
+    def write(self, name, **more):
+        fringes = {(i, j): Fringe(self.DELAY_S[i] - self.DELAY_S[j], self.RATE[i] - self.RATE[j],
+                                  0.2, 0.3 * i - 0.5 * j)
+                   for i in range(3) for j in range(i + 1, 3)}
+        path = self.folder / name
+        write(path, Contents(stations=("Alder", "Birch", "Cedar"), first_hz=(8.4e9, 8.403e9),
+                             n_channels=32, sigma=0.05, fringes=fringes, **more))
+        return path
+
+    def test_stations_are_solved_and_triangles_close(self):
+        """5 sigma of the stated errors. The file's bands have equal phases at their middles: they
+        do not line up at the delay within them. Phases of the triangle: 0.3 i - 0.5 j."""
+        got = report(self.write("in.fits", scans=(Scan(43200.0, 64),)), self.folder / "out")
+        (solution,) = got["station_solutions"]
+        stations = solution["stations"]
+        at = [s["station"] for s in stations].index(solution["reference_station"])
+        for k, station in enumerate(stations):
+            if k == at:
+                self.assertEqual((station["delay_s"], station["rate_s_per_s"]), (0, 0))
+                continue
+            self.check_near("rate", station["rate_s_per_s"], self.RATE[k] - self.RATE[at],
+                            5 * station["rate_error_s_per_s"], "s/s")
+            self.assertEqual(solution["delays"], "single-band")
+            self.check_near("delay", station["delay_s"], self.DELAY_S[k] - self.DELAY_S[at],
+                            5 * station["delay_error_s"], "s")
+        (closure,) = solution["closure_phases"]
+        self.check_near("closure", closure["phase_deg"], np.degrees(-0.5 + (0.3 - 1.0) + 1.0),
+                        5 * closure["phase_error_deg"], "deg")
+        closure = solution["closure_delays"][0]
+        self.check_near("closure", closure["delay_s"], 0, 5 * closure["delay_error_s"], "s")
+        self.assertEqual(len(got["fits"]), 3)
+        for fit in got["fits"]:
+            i, j = (("Alder", "Birch", "Cedar").index(fit[key])
+                    for key in ("first_station", "second_station"))
+            self.assertTrue(fit["found"])
+            self.check_near("delay", fit["single_band_delay_s"], self.DELAY_S[i] - self.DELAY_S[j],
+                            5 * fit["single_band_delay_error_s"], "s")
+        (stretch,) = got["stability"]  # nothing wanders
+        for baseline in stretch["baselines"]:
+            last = baseline["coherence"][-1]
+            self.check_near("coherence", last["coherence"], 1, 5 * last["error"])
+            self.assertIsNone(baseline["coherence_time_s"])
+        self.assertEqual(stretch["events"], [])
+
+    def test_a_jump_is_told_with_its_station_and_utc(self):
+        path = self.write("in.fits", scans=(Scan(43200.0, 200),), interval_s=1.0,
+                          station_phase_rad=lambda i, t: 1.5 * (i == 1 and t > 80))
+        got = report(path, self.folder / "out")
+        (stretch,) = got["stability"]
+        self.assertEqual(len(stretch["baselines"]), 3)
+        (event,) = stretch["events"]
+        self.assertEqual((event["station"], event["kind"]), ("Birch", "jump"))
+        self.check_near("size", event["size_deg"], np.degrees(1.5), 5 * event["error_deg"], "deg")
+        self.assertIn(event["time_utc"][:19],
+                      [f"2026-03-01T12:01:{second}" for second in (19, 20, 21)])
+        page = (self.folder / "out" / "report.html").read_text()
+        self.assertRegex(page, r"<th scope=\"row\">Birch</th><td>2026-03-01 12:01:\d\d\.\d</td>"
+                               r"<td>jump of")
+
+
 class Files(program.SystemTest):
     def test_pictures_are_whole_and_of_the_stated_size(self):
         path = self.folder / "in.fits"
