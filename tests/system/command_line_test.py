@@ -6,9 +6,9 @@ import fcntl
 import io
 import json
 import math
-import re
 import os
 import pty
+import re
 import signal
 import struct
 import subprocess
