@@ -2,6 +2,7 @@
 /* The kernels in AVX2; the processor is asked before (kernels.c). */
 #include "engine/lanes_avx2.h"
 
+#include "base/bytes.h"
 #include "engine/kernels_scalar.h"
 
 /* These use one another in this order. */

@@ -140,11 +140,15 @@ static inline codes codes_all(uint32_t x)
     return _mm256_set1_epi32((int)x);
 }
 
-/* For each lane, up to four of the 16 bytes at p, as `bytes` picks them. */
-static inline codes codes_pick(const uint8_t *p, codes bytes)
+static inline codes codes_load_bytes(const uint8_t *p)
 {
-    const __m128i sixteen = _mm_loadu_si128((const __m128i *)(const void *)p);
-    return _mm256_shuffle_epi8(_mm256_broadcastsi128_si256(sixteen), bytes);
+    return _mm256_loadu_si256((const __m256i *)(const void *)p);
+}
+
+/* Each lane takes the lane of x that `place` names. */
+static inline codes codes_words(codes x, codes place)
+{
+    return _mm256_permutevar8x32_epi32(x, place);
 }
 
 /* For each lane, the four bytes at p + offset. */
@@ -158,9 +162,14 @@ static inline codes codes_shift(codes x, codes count)
     return _mm256_srlv_epi32(x, count);
 }
 
-static inline codes codes_shift_left_8(codes x)
+static inline codes codes_times_8(codes x)
 {
-    return _mm256_slli_epi32(x, 8);
+    return _mm256_slli_epi32(x, 3);
+}
+
+static inline codes codes_divided_by_32(codes x)
+{
+    return _mm256_srli_epi32(x, 5);
 }
 
 static inline codes codes_add(codes a, codes b)

@@ -182,13 +182,6 @@ static inline codes codes_all(uint32_t x)
     return _mm512_set1_epi32((int)x);
 }
 
-/* For each lane, up to four of the 16 bytes at p, as `bytes` picks them. */
-static inline codes codes_pick(const uint8_t *p, codes bytes)
-{
-    const __m128i sixteen = _mm_loadu_si128((const __m128i *)(const void *)p);
-    return _mm512_shuffle_epi8(_mm512_broadcast_i32x4(sixteen), bytes);
-}
-
 /* For each lane, the four bytes at p + offset. */
 static inline codes codes_gather(const uint8_t *p, codes offset)
 {
@@ -198,11 +191,6 @@ static inline codes codes_gather(const uint8_t *p, codes offset)
 static inline codes codes_shift(codes x, codes count)
 {
     return _mm512_srlv_epi32(x, count);
-}
-
-static inline codes codes_shift_left_8(codes x)
-{
-    return _mm512_slli_epi32(x, 8);
 }
 
 static inline codes codes_add(codes a, codes b)
