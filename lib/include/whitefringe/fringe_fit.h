@@ -55,6 +55,8 @@ typedef struct wf_fringe_fit {
  *  trial delay and rate, is searched over the whole window at the resolution of the whole span,
  *  and maximised. Bands may lie anywhere: gaps, overlaps, different widths and numbers of channels.
  *  Weights are inverse variances: an input's weight (valid fraction) times its channel width.
+ *  Rates belong to each channel's own frequency, so that a fringe does not fade over wide bands and
+ *  long stretches.
  *
  *  given     inputs   [n_inputs], the bands of one product: the same n_times and interval. A band
  *                     with nothing valid counts for nothing
@@ -66,11 +68,17 @@ typedef struct wf_fringe_fit {
  *            times, a half-width that is negative or not a number | RANGE: too few valid
  *            visibilities; a window beyond what channels or integrations resolve (the message says
  *            what they would have to be) | FORMAT: a valid visibility is not a number | MEMORY
- *  memory    2 n_times / block times the visibilities, blocks bounded to 128 MiB
+ *  cost      one 2-D transform a band, padded twofold along both axes of the window alone, and some
+ *            tens of passes over the visibilities, more on noise: two bands of 16384 channels x 64
+ *            integrations take 0.3 s with a fringe, 0.4 to 0.7 s without
+ *  memory    up to 128 MiB beside the visibilities, or twice those of one band
  *  threads   any number
- *  source    errors: Thompson, Moran, Swenson 2017, 3rd ed., sections 9.3, 9.8; false_alarm:
- *            Euler characteristic of chi-squared fields, edges of the window included (Worsley
- *            1994, Adv. Appl. Prob. 26, 13; Adler and Taylor 2007, ch. 15)
+ *  source    errors: Thompson, Moran, Swenson 2017, 3rd ed., sections 9.3, 9.8; false_alarm: the
+ *            expected number of peaks in the window, edges included (Euler characteristic of
+ *            chi-squared fields: Worsley 1994, Adv. Appl. Prob. 26, 13; Adler and Taylor 2007, ch.
+ *            15), over how many come together where bands leave gaps (Aldous 1989), for a noise
+ *            that is itself estimated. Stated and counted agree from windows of less than a cell to
+ *            whole ones (tests/standards/fringe_statistics_test.c)
  */
 WF_API WF_MUST_CHECK wf_status wf_fringe_fit_bands(wf_fringe_fit *fit, wf_fringe_peak *peaks,
                                                    const wf_fringe_input *inputs, size_t n_inputs,
@@ -81,9 +89,11 @@ WF_API WF_MUST_CHECK wf_status wf_fringe_fit_bands(wf_fringe_fit *fit, wf_fringe
  *
  *  snr is sqrt(sum of the bands' snr^2 - 2 (n - 1)): what the coherent fit would reach if the
  *  phases were known, less what n free phases gain of noise. false_alarm is that of chi-squared
- *  with 2 n degrees of freedom. delay_s = single_band_delay_s, delay_ambiguity_s = 0, amplitude is
- *  the bands' mean, and band_coherence is 1 only if the phases happen to be equal.
- * peaks[].phase_rad are the phases to take out before a coherent fit.
+ *  with 2 n degrees of freedom; whoever takes the better of both fits doubles it. delay_s =
+ *  single_band_delay_s, delay_ambiguity_s = 0, amplitude is the bands' mean. phase_rad is that of
+ *  the bands' sum and tells little (phase_error_rad is infinite), and band_coherence is 1 only if
+ *  the phases happen to be equal; peaks[].phase_rad are the phases to take out before a coherent
+ *  fit.
  */
 WF_API WF_MUST_CHECK wf_status wf_fringe_fit_bands_free_phases(
     wf_fringe_fit *fit, wf_fringe_peak *peaks, const wf_fringe_input *inputs, size_t n_inputs,
