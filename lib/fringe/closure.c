@@ -22,13 +22,18 @@ wf_status wfi_measures_check(const wf_fringe_measure *measures, size_t n_measure
                             "measure %zu (from 0) is of stations %zu and %zu: expected two "
                             "different ones of %zu",
                             k, m->i_station, m->j_station, n_stations);
-        if (!isfinite(m->value) || !(m->error > 0) || isinf(m->error))
+        if (!(m->error > 0) || (!isfinite(m->value) && isfinite(m->error)))
             return wfi_fail(err, WF_ARGUMENT,
                             "measure %zu (from 0), %g with an error of %g: expected a number and "
-                            "an error above 0; leave out what was not measured",
+                            "an error above 0; infinite for what was not measured",
                             k, m->value, m->error);
     }
     return WF_OK;
+}
+
+bool wfi_measure_counts(const wf_fringe_measure *measure)
+{
+    return !measure->excluded && isfinite(measure->error);
 }
 
 /* [n][n] numbers of measures + 1; the lower triangle is that of measures the other way round. */
@@ -38,7 +43,7 @@ static wf_status index_measures(size_t *index, const wf_fringe_measure *measures
     for (size_t k = 0; k < n_measures; k++) {
         const size_t i = measures[k].i_station;
         const size_t j = measures[k].j_station;
-        if (measures[k].excluded)
+        if (!wfi_measure_counts(&measures[k]))
             continue;
         if (index[i * n_stations + j] != 0 || index[j * n_stations + i] != 0)
             return wfi_fail(err, WF_ARGUMENT,

@@ -9,4 +9,7 @@
 wf_status wfi_measures_check(const wf_fringe_measure *measures, size_t n_measures,
                              size_t n_stations, size_t i_reference, wf_error *err);
 
+/** Neither excluded nor of infinite error. */
+bool wfi_measure_counts(const wf_fringe_measure *measure);
+
 #endif

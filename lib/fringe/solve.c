@@ -28,11 +28,6 @@ typedef struct solution {
     double *scratch;    /* [n][n] */
 } solution;
 
-static bool is_used(const wf_fringe_measure *measure)
-{
-    return !measure->excluded;
-}
-
 static void connect(solution *s, const network *net)
 {
     s->is_connected[net->i_reference] = true;
@@ -41,7 +36,8 @@ static void connect(solution *s, const network *net)
         has_grown = false;
         for (size_t k = 0; k < net->n_measures; k++) {
             const wf_fringe_measure *m = &net->measures[k];
-            if (!is_used(m) || s->is_connected[m->i_station] == s->is_connected[m->j_station])
+            if (!wfi_measure_counts(m) ||
+                s->is_connected[m->i_station] == s->is_connected[m->j_station])
                 continue;
             s->is_connected[m->i_station] = s->is_connected[m->j_station] = true;
             has_grown = true;
@@ -149,7 +145,7 @@ static wf_status solve(solution *s, const network *net, wf_error *err)
     connect(s, net);
     for (size_t k = 0; k < net->n_measures; k++) {
         const wf_fringe_measure *m = &net->measures[k];
-        if (is_used(m) && s->is_connected[m->i_station])
+        if (wfi_measure_counts(m) && s->is_connected[m->i_station])
             add_measure(s, net, m);
     }
     factorise(s->matrix, s->n);
@@ -191,7 +187,7 @@ static void fill_stations(wf_station_value *stations, const solution *s, const n
     }
     for (size_t k = 0; k < net->n_measures; k++) {
         const wf_fringe_measure *m = &net->measures[k];
-        if (!is_used(m) || !is_solved(s, m))
+        if (!wfi_measure_counts(m) || !is_solved(s, m))
             continue;
         stations[m->i_station].n_used++;
         stations[m->j_station].n_used++;
@@ -214,7 +210,7 @@ wf_status wf_fringe_solve(wf_station_value *stations, double *residuals, double 
         const double residual = is_solved(&s, m) ? residual_of(&s, &net, m) / m->error : NAN;
         if (residuals != NULL)
             residuals[k] = residual;
-        if (is_used(m) && is_solved(&s, m)) {
+        if (wfi_measure_counts(m) && is_solved(&s, m)) {
             chi2 += residual * residual;
             n_used++;
         }
@@ -228,7 +224,7 @@ wf_status wf_fringe_solve(wf_station_value *stations, double *residuals, double 
 /* Residual over its own standard deviation; 0 where nothing else measures the same. */
 static double contradiction(const solution *s, const network *net, const wf_fringe_measure *m)
 {
-    if (!is_used(m) || !is_solved(s, m))
+    if (!wfi_measure_counts(m) || !is_solved(s, m))
         return 0;
     const size_t i = m->i_station;
     const size_t j = m->j_station;

@@ -105,7 +105,7 @@ typedef struct wf_fringe_measure {
     size_t i_station;
     size_t j_station;
     double value;
-    double error;  /* one sigma, > 0 */
+    double error;  /* one sigma, > 0; infinite: nothing was measured, and the value is not used */
     bool excluded; /* not used; its residual is given all the same */
 } wf_fringe_measure;
 
@@ -161,7 +161,8 @@ typedef struct wf_closure {
 
 /** Closures of all triangles whose three baselines are measured.
  *
- *  given     measures    at most one of a baseline that is not excluded, either way round
+ *  given     measures    at most one of a baseline that counts, either way round; phases of one
+ *                        frequency: phase_rad - 2 pi (that - reference_hz) delay_s
  *            period      2 pi for phases, an ambiguity for delays: closures are brought into
  *                        [-period/2, period/2]; 0: taken as they are
  *  returned  closures    room for WF_CLOSURES_OF(n_stations), i slowest

@@ -42,13 +42,15 @@ static void solution_is_that_of_numpy(void **state)
 static void stations_apart_from_the_reference_are_not_solved(void **state)
 {
     (void)state;
-    static const wf_fringe_measure apart[] = {
-        {0, 1, 2e-6, 1e-9, false}, {2, 1, 5e-6, 1e-9, false}, {3, 4, 1e-6, 1e-9, false}};
+    static const wf_fringe_measure apart[] = {{0, 1, 2e-6, 1e-9, false},
+                                              {2, 1, 5e-6, 1e-9, false},
+                                              {3, 4, 1e-6, 1e-9, false},
+                                              {0, 3, NAN, INFINITY, false}};
     wf_station_value stations[6];
-    double residuals[3];
+    double residuals[4];
     double reduced = 0;
     wf_error err = WF_ERROR_INIT;
-    wf_check_ok(wf_fringe_solve(stations, residuals, &reduced, apart, 3, 6, 0, &err), &err);
+    wf_check_ok(wf_fringe_solve(stations, residuals, &reduced, apart, 4, 6, 0, &err), &err);
     static const bool solved[] = {true, true, true, false, false, false};
     for (size_t i = 0; i < 6; i++)
         assert_int_equal(stations[i].solved, solved[i]);
@@ -169,6 +171,9 @@ static void closures_forget_the_stations(void **state)
     measures[5].excluded = true;
     wf_check_ok(wf_fringe_closures(closures, &n_closures, measures, n, 4, 0, &err), &err);
     assert_int_equal(n_closures, 2);
+    measures[1].error = INFINITY;
+    wf_check_ok(wf_fringe_closures(closures, &n_closures, measures, n, 4, 0, &err), &err);
+    assert_int_equal(n_closures, 1);
 }
 
 static void what_is_no_measure_is_refused(void **state)
@@ -180,7 +185,7 @@ static void what_is_no_measure_is_refused(void **state)
     } cases[] = {{{0, 4, 1, 1, false}, "stations 0 and 4"},
                  {{2, 2, 1, 1, false}, "stations 2 and 2"},
                  {{0, 1, 1, 0, false}, "error of 0"},
-                 {{0, 1, NAN, 1, false}, "leave out"}};
+                 {{0, 1, NAN, 1, false}, "infinite for what was not measured"}};
     wf_station_value stations[4];
     for (size_t i = 0; i < sizeof cases / sizeof cases[0]; i++) {
         wf_error err = WF_ERROR_INIT;
