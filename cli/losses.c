@@ -6,6 +6,7 @@
 
 /* Below a sample in a billion a fraction is rounding. */
 static const double LEAST_FRACTION = 1e-9;
+static const double DEG_PER_RAD = 57.29577951308232088;
 enum { TIME_DIGITS = 6 };
 static const double ROUNDING_S = 0.5e-6; /* texts are cut, not rounded */
 
@@ -101,8 +102,29 @@ static void print_faults(const wf_observation *o, const wf_correlate_summary *s)
     }
 }
 
+/* By station: every stream of it sees the same sky. */
+static void print_below(const wf_observation *o, const wf_correlate_summary *s)
+{
+    bool any = false;
+    for (size_t i = 0; i < s->n_streams; i++) {
+        const wf_stream_summary *stream = &s->streams[i];
+        const bool again = i > 0 && s->streams[i - 1].i_station == stream->i_station;
+        if (stream->below_limit_fraction <= 0 || again)
+            continue;
+        if (!any)
+            printf("\nbelow the elevation limit, correlated all the same: nothing but noise is to "
+                   "be expected\n  %-8s  %10s  %12s\n",
+                   "station", "time/%", "limit/deg");
+        any = true;
+        printf("  %-8s  %10.4f  %12.4g\n", o->stations[stream->i_station].name,
+               100 * stream->below_limit_fraction,
+               DEG_PER_RAD * o->stations[stream->i_station].elevation_limit_rad);
+    }
+}
+
 void losses_print(const wf_observation *observation, const wf_correlate_summary *summary)
 {
+    print_below(observation, summary);
     if (any_lost(summary))
         print_lost(observation, summary);
     if (n_faults(summary) > 0)
@@ -111,6 +133,7 @@ void losses_print(const wf_observation *observation, const wf_correlate_summary 
 
 void losses_add_stream(json *out, const wf_stream_summary *stream)
 {
+    json_number(out, "below_limit_fraction", stream->below_limit_fraction);
     json_number(out, "not_recorded_fraction", stream->not_recorded_fraction);
     json_open(out, "lost_fraction", '{');
     for (size_t k = 0; k < WF_FAULT_N_KINDS; k++)

@@ -4,6 +4,7 @@
 #include "recording/vdif_stream.h"
 
 #include <inttypes.h>
+#include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 
@@ -189,6 +190,15 @@ static const layout *prevailing(const thread_votes *votes)
     return best;
 }
 
+enum { CUT_BYTES = 96 };
+
+static void describe_cut(const wfi_vdif_header *h, char text[CUT_BYTES])
+{
+    snprintf(text, CUT_BYTES, "%" PRIu32 " bytes of %u channel%s of %" PRIu32 " bit%s %s",
+             h->frame_bytes, 1u << h->log2_channels, h->log2_channels == 0 ? "" : "s", h->bits,
+             h->bits == 1 ? "" : "s", h->is_complex ? "complex" : "real");
+}
+
 /* A thread whose frames change is no thread to go on with. */
 static wf_status check_change(const survey *s, uint32_t id, wf_error *err)
 {
@@ -203,16 +213,19 @@ static wf_status check_change(const survey *s, uint32_t id, wf_error *err)
                                   ? b
                                   : a;
         const layout *earlier = later == a ? b : a;
-        return wfi_fail(
-            err, WF_UNSUPPORTED,
-            "%s: thread %" PRIu32 " changes: at byte %" PRId64 " its frames are %" PRIu32
-            " bytes long with %u channels of %" PRIu32 " bits, before that %" PRIu32
-            " bytes with %u channels of %" PRIu32
-            " bits; split the file where it changes and name the parts in recordings of their own",
-            s->stream->files[later->first_file].input.path, id, later->first_offset,
-            later->pattern.frame_bytes, 1u << later->pattern.log2_channels, later->pattern.bits,
-            earlier->pattern.frame_bytes, 1u << earlier->pattern.log2_channels,
-            earlier->pattern.bits);
+        char time[WF_INSTANT_TEXT_BYTES];
+        const wf_instant t = {s->stream->epoch_second[later->pattern.epoch] + later->pattern.second,
+                              0.0};
+        wf_instant_format(time, t, 0);
+        char cut[2][CUT_BYTES];
+        describe_cut(&later->pattern, cut[0]);
+        describe_cut(&earlier->pattern, cut[1]);
+        return wfi_fail(err, WF_UNSUPPORTED,
+                        "%s: thread %" PRIu32 " changes: at byte %" PRId64 ", %s UTC, its frames "
+                        "have %s, before that %s; split the file where it changes and name the "
+                        "parts in recordings of their own",
+                        s->stream->files[later->first_file].input.path, id, later->first_offset,
+                        time, cut[0], cut[1]);
     }
     return WF_OK;
 }

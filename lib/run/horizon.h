@@ -7,13 +7,15 @@
 
 /** Tell of every station that has such scans: the first of them, and how many more.
  *
- *  The elevation is that at the start, the middle and the end of a scan. Samples are correlated all
- *  the same: a wrong position in a job must not cost data, and what is below the horizon is noise.
- *  given   scan_is_wanted  [n_scans]
- *          warn            NULL: nothing is told
+ *  The elevation is that at nine even places of a scan, straight between them. Samples are
+ * correlated all the same: a wrong position in a job must not cost data, and what is below the
+ * horizon is noise. given   scan_is_wanted  [n_scans] warn            NULL: nothing is told
+ *  returned below_fraction  [n_stations] part of its scans' time during which the source stands
+ *                           below the limit
  *  status  as wf_delay_evaluate
  */
 wf_status wfi_horizon_warn(const wf_observation *observation, const wf_delay_model *model,
-                           const bool *scan_is_wanted, wf_warn warn, void *context, wf_error *err);
+                           const bool *scan_is_wanted, double *below_fraction, wf_warn warn,
+                           void *context, wf_error *err);
 
 #endif

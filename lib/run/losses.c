@@ -48,6 +48,7 @@ static wf_status summarise_stream(const wfi_session *session, double asked, wf_s
     const wf_recording *recording = session->recordings[r];
     const wf_recording_info *info = wf_recording_describe(recording);
     const double width_hz = wf_channel_width_hz(o);
+    out->below_limit_fraction = session->below_fraction[out->i_station];
     size_t t = 0;
     while (t + 1 < info->n_threads &&
            info->threads[t].thread != o->recordings[r].streams[out->i_stream].thread)

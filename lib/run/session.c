@@ -152,8 +152,10 @@ wf_status wfi_session_open(wfi_session *session, const wf_observation *observati
                                session->scan_wanted, warn, context, err));
     WFI_TRY(wfi_session_plan(session, err));
     wf_delay_warn_of_orientation(session->model, session->scan_wanted, warn, context);
-    WFI_TRY(
-        wfi_horizon_warn(observation, session->model, session->scan_wanted, warn, context, err));
+    WFI_TRY(wfi_allocate(&session->below_fraction, observation->n_stations, sizeof(double),
+                         "elevations", err));
+    WFI_TRY(wfi_horizon_warn(observation, session->model, session->scan_wanted,
+                             session->below_fraction, warn, context, err));
     wfi_band_coverage_warn(observation, session->plan, warn, context);
     return WF_OK;
 }
@@ -167,5 +169,6 @@ void wfi_session_close(wfi_session *session)
         wf_recording_close(session->recordings[r]);
     wfi_free(session->recordings);
     wfi_free(session->scan_wanted);
+    wfi_free(session->below_fraction);
     *session = (wfi_session){0};
 }

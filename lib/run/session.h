@@ -13,8 +13,9 @@ typedef struct wfi_session {
     bool keep_going;           /* set before opening */
     wf_recording **recordings; /* [n_recordings] */
     wf_delay_model *model;
-    wf_track **tracks; /* [n_scans][n_stations]; NULL: takes no part */
-    bool *scan_wanted; /* [n_scans] */
+    wf_track **tracks;      /* [n_scans][n_stations]; NULL: takes no part */
+    bool *scan_wanted;      /* [n_scans] */
+    double *below_fraction; /* [n_stations] of their scans' time, the source too low */
     wf_plan_options plan_options;
     wf_plan *plan;
 } wfi_session;

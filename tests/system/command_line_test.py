@@ -369,7 +369,13 @@ class Warnings(program.SystemTest):
         for name, line in zip(("Alder", "Birch"), told):
             self.assertRegex(line, rf"station {name}, scan S01 \(and in 1 more scan\): Ousel stands "
                                    r"at an elevation of -\d\.\d\d deg, below the limit of 0; check ")
+            self.assertRegex(done.out, rf"below the elevation limit, [^\n]*\n[^\n]*\n(  Alder[^\n]*\n)?"
+                                       rf"  {name} +100\.0000 +0\n")
         self.assertTrue((self.folder / "out.fits").exists())
+        done = program.run("correlate", path, "-o", self.folder / "out.fits", "--json")
+        for stream in json.loads(done.out)["streams"]:
+            self.assertEqual(stream["below_limit_fraction"], 1.0)
+            self.assertEqual(stream["valid_fraction"], 1.0)
 
 
 class Summary(program.SystemTest):

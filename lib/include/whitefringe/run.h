@@ -45,8 +45,10 @@ typedef struct wf_stream_summary {
     bool is_complex;
     wf_sampler_statistics component[2]; /* I and Q, real streams the first only; of some thousand
                                            samples of each integration */
-    double not_recorded_fraction;           /* of the samples asked for, outside the recording */
+    double not_recorded_fraction;       /* of the samples asked for, outside the recording */
     double lost_fraction[WF_FAULT_N_KINDS]; /* the same, inside it, by why they are invalid */
+    double below_limit_fraction; /* of the time asked for, the source below the elevation limit:
+                                    correlated all the same, and no loss */
 } wf_stream_summary;
 
 /** What was found wrong with a recording where it was read. */

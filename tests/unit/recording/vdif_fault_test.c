@@ -194,8 +194,9 @@ static void vdif_refuses_a_thread_that_changes(void **state)
     }
     fclose(file);
     check_refused("a.vdif", WF_UNSUPPORTED,
-                  "thread 0 changes: at byte 3840 its frames are 96 bytes long with 1 channels of "
-                  "4 bits, before that 96 bytes with 1 channels of 8 bits");
+                  "thread 0 changes: at byte 3840, 2026-01-01T00:01:40 UTC, its frames have 96 "
+                  "bytes of 1 channel of 4 bits real, before that 96 bytes of 1 channel of 8 bits "
+                  "real; split the file");
 }
 
 /* What is no frame any more takes the last one along, which nothing proves to be whole. */
