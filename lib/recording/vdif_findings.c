@@ -118,3 +118,15 @@ size_t wfi_run_list_after(const wfi_run_list *list, int64_t k)
     }
     return low;
 }
+
+wf_status wfi_run_list_cut(const wfi_run_list *list, int64_t from, int64_t to, wfi_run_list *out,
+                           wf_error *err)
+{
+    for (size_t i = wfi_run_list_after(list, from); i < list->n && list->runs[i].k < to; i++) {
+        const wfi_run *run = &list->runs[i];
+        const int64_t begin = run->k > from ? run->k : from;
+        const int64_t end = wfi_run_end(run) < to ? wfi_run_end(run) : to;
+        WFI_TRY(wfi_run_list_append(out, wfi_run_part(*run, begin, end), err));
+    }
+    return WF_OK;
+}

@@ -63,6 +63,10 @@ wf_status wfi_findings_add_run(wfi_findings *findings, size_t i_thread, wfi_run 
 /** Append what is no valid frame; what goes on becomes part of the last. */
 wf_status wfi_findings_add_stander(wfi_findings *findings, wfi_stander stander, wf_error *err);
 
+/** Append to `out` what a list, ascending in time, has of frames [from, to). */
+wf_status wfi_run_list_cut(const wfi_run_list *list, int64_t from, int64_t to, wfi_run_list *out,
+                           wf_error *err);
+
 wf_status wfi_run_list_append(wfi_run_list *list, wfi_run run, wf_error *err);
 void wfi_run_list_release(wfi_run_list *list);
 
