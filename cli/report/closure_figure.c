@@ -31,7 +31,7 @@ static void draw_panel(figure *f, const char *name, double reach)
     wfi_text_append(
         &f->script,
         "plot 0 with lines linewidth 1 linecolor rgb '" PLOT_LINE
-        "', $%s using 1:2:3 with yerrorbars pointtype 0 linewidth 1.4 linecolor rgb '%s', "
+        "', $%s using 1:($2-$3):(0):(2*$3) with vectors nohead linewidth 1.4 linecolor rgb '%s', "
         "$%s using 1:2 with points pointtype 7 pointsize 0.5 linecolor rgb '%s'\n",
         name, PLOT_FIRST_COLOUR, name, PLOT_FIRST_COLOUR);
 }

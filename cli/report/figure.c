@@ -13,9 +13,8 @@ void figure_begin(figure *f, int height)
     f->height = height;
     wfi_text_append(&f->script, "reset\nset multiplot\n");
     plot_append_looks(&f->script);
-    wfi_text_append(&f->script,
-                    "set pointintervalbox 0\nset xlabel offset 0,0.4 textcolor rgb '" PLOT_INK
-                    "'\nset ylabel offset 1,0 textcolor rgb '" PLOT_INK "'\n");
+    wfi_text_append(&f->script, "set xlabel offset 0,0.4 textcolor rgb '" PLOT_INK
+                                "'\nset ylabel offset 1,0 textcolor rgb '" PLOT_INK "'\n");
 }
 
 void figure_release(figure *f)

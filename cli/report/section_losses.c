@@ -10,6 +10,13 @@
 
 enum { ROWS_MAX = 200 };
 
+/* Long words may be broken, so that the table fits on paper. */
+#define SOFT_HYPHEN "\xc2\xad"
+static const char HEADS[] =
+    "baseline|stretch, band|#quanti" SOFT_HYPHEN "sation|#rotation, at least|#whole samples|#delay "
+    "in a channel|#rate in an inte" SOFT_HYPHEN "gration|#coher" SOFT_HYPHEN
+    "ence in time|#valid|#noise / 10⁻⁶|#ex" SOFT_HYPHEN "pected|#ratio";
+
 static void append_factor(wfi_text *out, double factor)
 {
     if (!isfinite(factor))
@@ -18,6 +25,15 @@ static void append_factor(wfi_text *out, double factor)
         html_number(out, "1.00000");
     else
         html_number(out, "%.5f", factor);
+}
+
+/* Over the whole stretch; measured, all others are predicted. */
+static void append_coherence(wfi_text *out, const wf_coherence *coherence)
+{
+    if (coherence != NULL)
+        html_number(out, "%.4f", coherence->points[coherence->n_points - 1].coherence);
+    else
+        html_number(out, "–");
 }
 
 /* In millionths of a correlation coefficient: measured, expected, and their ratio. */
@@ -53,6 +69,7 @@ static void append_row(wfi_text *out, const survey *s, const survey_baseline *b)
     append_factor(out, f.alignment);
     append_factor(out, f.channel);
     append_factor(out, f.integration);
+    append_coherence(out, b->stability.coherence);
     append_factor(out, row->valid_fraction);
     append_noise(out, s, row);
     html_row_end(out);
@@ -74,11 +91,8 @@ static wf_status append(page *p, wf_error *err)
                        "the noise alone."
                      : "The loss to quantisation is not made up for in the file, as far as it "
                        "says.");
-    html_table_begin(&p->body,
-                     "Predicted losses of the strongest row of each baseline, and its noise",
-                     "baseline|stretch, band|#quantisation|#rotation, at least|#whole samples|"
-                     "#delay in a channel|#rate in an integration|#valid|#noise / 10⁻⁶|#expected|"
-                     "#ratio");
+    html_table_begin(
+        &p->body, "Predicted losses of the strongest row of each baseline, and its noise", HEADS);
     size_t n_written = 0;
     for (size_t i = 0; i < s->n_baselines && (p->all || n_written < ROWS_MAX); i++) {
         if (!survey_any_found(s, &s->baselines[i]))
@@ -94,7 +108,8 @@ static wf_status append(page *p, wf_error *err)
                  "A dash: the file does not say. Whole samples: segments of two stations begin up "
                  "to a sample apart. Delay and "
                  "rate: what averaging over a channel and an integration costs at the residuals "
-                 "that were found. Valid: the fraction that was; it raises the noise and leaves "
+                 "that were found. Coherence in time: measured, of the phase over the stretch. "
+                 "Valid: the fraction that was; it raises the noise and leaves "
                  "the amplitude. The noise expected is 1/√(2 B T valid), over the samplers' "
                  "efficiency where that is made up for: a ratio of 1 says that no more was lost.");
     return WF_OK;

@@ -5,8 +5,8 @@
 #include "base/status.h"
 #include "report/page.h"
 
-/* Cells of all tables together; with more, stations take the place of baselines. */
-enum { CELLS_MAX = 12000, N_STEPS = 6 };
+/* Cells of the tables of baselines together, the first table always; steps of the colours. */
+enum { CELLS_MAX = 1500, N_STEPS = 6 };
 
 /* Steps of the colours, in signal-to-noise ratio. */
 static const double steps[N_STEPS] = {7, 15, 30, 70, 150, 300};
@@ -121,10 +121,36 @@ static void append_stations(wfi_text *out, const survey *s)
     wfi_text_release(&heads);
 }
 
+static size_t n_cells_of(const survey *s, size_t i_stretch)
+{
+    size_t n = 0;
+    for (size_t i = 0; i < s->n_baselines; i++)
+        n += s->baselines[i].i_stretch == i_stretch;
+    return n * s->info->n_bands * s->info->n_products;
+}
+
+static void append_stretches(page *p, const char *heads)
+{
+    const survey *s = p->survey;
+    const size_t n = wf_stretches_n(s->stretches);
+    size_t n_cells = 0;
+    size_t i = 0;
+    for (; i < n; i++) {
+        n_cells += n_cells_of(s, i);
+        if (!p->all && i > 0 && n_cells > CELLS_MAX)
+            break;
+        append_stretch(&p->body, s, i, heads);
+    }
+    if (i < n)
+        html_element(&p->body, "p", "note",
+                     "Tables of the other %zu stretches are left out; --all writes them, and "
+                     "summary.txt has the numbers.",
+                     n - i);
+}
+
 static wf_status append(page *p, wf_error *err)
 {
     const survey *s = p->survey;
-    const size_t n_cells = s->n_baselines * s->info->n_bands * s->info->n_products;
     wfi_text heads = {0};
     if (s->n_baselines == 0)
         return WF_OK;
@@ -132,15 +158,8 @@ static wf_status append(page *p, wf_error *err)
     if (wf_stretches_n(s->stretches) > 1)
         append_stations(&p->body, s);
     append_band_heads(&heads, s);
-    if (p->all || n_cells <= CELLS_MAX) {
-        for (size_t i = 0; i < wf_stretches_n(s->stretches) && !heads.failed; i++)
-            append_stretch(&p->body, s, i, heads.bytes);
-    } else {
-        html_element(&p->body, "p", "note",
-                     "Tables of all %zu baselines, bands and products are left out; --all writes "
-                     "them, and summary.txt has the numbers.",
-                     n_cells);
-    }
+    if (!heads.failed)
+        append_stretches(p, heads.bytes);
     const bool failed = heads.failed;
     wfi_text_release(&heads);
     return failed ? wfi_fail(err, WF_MEMORY, "out of memory for a table") : WF_OK;

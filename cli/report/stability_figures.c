@@ -75,13 +75,34 @@ static void append_curve(figure *f, const char *data, size_t i, size_t n, const 
     plot_quote(&f->script, name);
 }
 
+/* Ticks at powers of ten, or at 1, 2, 5 times them where there are few. */
+static void append_time_ticks(figure *f, double first_s, double last_s)
+{
+    static const int steps[] = {1, 2, 5};
+    const bool fine = last_s < 100 * first_s;
+    bool any = false;
+    wfi_text_append(&f->script, "set xtics norotate (");
+    for (double power = pow(10, floor(log10(first_s))); power <= last_s; power *= 10) {
+        for (size_t k = 0; k < (fine ? 3U : 1U); k++) {
+            const double t = steps[k] * power;
+            if (t < first_s || t > last_s)
+                continue;
+            wfi_text_append(&f->script, "%s'%.4g' %.6g", any ? ", " : "", t, t);
+            any = true;
+        }
+    }
+    wfi_text_append(&f->script, ")\n");
+}
+
 static void set_time_axis(figure *f, const curve_list *c, const char *label)
 {
-    wfi_text_append(&f->script,
-                    "set logscale x\nset xrange [%.6g:%.6g]\nset xtics norotate format '%%g'\n"
-                    "set xlabel '%s'\nset grid xtics ytics\n",
-                    c->first_s > 0 ? c->first_s / 1.15 : 0.1, c->last_s > 0 ? 1.15 * c->last_s : 1,
-                    label);
+    const double first_s = c->first_s > 0 ? c->first_s / 1.15 : 0.1;
+    const double last_s = c->last_s > 0 ? 1.15 * c->last_s : 1;
+    wfi_text_append(
+        &f->script,
+        "set logscale x\nset xrange [%.6g:%.6g]\nset xlabel '%s'\nset grid xtics ytics\n", first_s,
+        last_s, label);
+    append_time_ticks(f, first_s, last_s);
 }
 
 static void append_coherence(curve_list *c, const wf_coherence *coherence)
@@ -149,7 +170,7 @@ static void append_bounds(curve_list *c, double factor)
 static void begin_allan_plot(figure *f, const curve_list *c, double key)
 {
     set_key(f);
-    figure_panel(f, LEFT, RIGHT, KEY_TOP + key, KEY_TOP + key + 260);
+    figure_panel(f, LEFT + 16, RIGHT, KEY_TOP + key, KEY_TOP + key + 260);
     set_time_axis(f, c, "averaging time / s");
     wfi_text_append(
         &f->script,

@@ -128,31 +128,70 @@ static void look_for_dead_bands(verdict *v, const survey *s, size_t i_station)
     }
 }
 
-static void name_partners(verdict *v, const survey *s, size_t i_station)
+/* A station's baselines with another one. */
+typedef struct partner {
+    size_t n;       /* each in each stretch */
+    size_t n_found; /* with a fringe */
+    bool dead;      /* the partner has no fringe with anybody */
+} partner;
+
+enum { STATIONS_MAX = 255 }; /* of a FITS-IDI file */
+
+static void count_partners(partner partners[STATIONS_MAX], const survey *s, size_t i_station)
 {
-    char names[VERDICT_BYTES - 32] = "";
+    for (size_t k = 0; k < s->info->n_stations; k++)
+        partners[k] = (partner){.dead = true};
+    for (size_t i = 0; i < s->n_baselines; i++) {
+        const survey_baseline *b = &s->baselines[i];
+        const bool found = survey_any_found(s, b);
+        partners[b->i_station].dead = partners[b->i_station].dead && !found;
+        partners[b->j_station].dead = partners[b->j_station].dead && !found;
+        if (!has(b, i_station))
+            continue;
+        partner *other = &partners[b->i_station == i_station ? b->j_station : b->i_station];
+        other->n++;
+        other->n_found += found;
+    }
+}
+
+/* Names of the partners without a fringe, those that have none with anybody or the others; at most
+ * three. Returns how many there are. */
+static size_t name_partners(char names[VERDICT_BYTES - 64], const survey *s,
+                            const partner partners[STATIONS_MAX], bool dead)
+{
+    enum { NAMED_MAX = 3 };
     size_t n = 0;
     size_t n_named = 0;
+    names[0] = '\0';
     for (size_t k = 0; k < s->info->n_stations; k++) {
-        size_t n_of = 0;
-        size_t n_found = 0;
-        for (size_t i = 0; i < s->n_baselines; i++) {
-            if (k == i_station || !has(&s->baselines[i], i_station) || !has(&s->baselines[i], k))
-                continue;
-            n_of++;
-            n_found += survey_any_found(s, &s->baselines[i]);
-        }
-        if (n_of == 0 || n_found > 0)
+        if (partners[k].n == 0 || partners[k].n_found > 0 || partners[k].dead != dead)
             continue;
-        n_named++;
-        if (n_named <= 3)
-            n += (size_t)snprintf(names + n, sizeof names - n, "%s%s", n > 0 ? ", " : "",
+        if (n_named < NAMED_MAX)
+            n += (size_t)snprintf(names + n, VERDICT_BYTES - 64 - n, "%s%s", n > 0 ? ", " : "",
                                   s->info->station_names[k]);
+        n_named++;
     }
-    if (n_named > 3)
-        doubt(v, "No fringe with %s and %zu more.", names, n_named - 3);
-    else if (n_named > 0)
+    if (n_named > NAMED_MAX)
+        snprintf(names + n, VERDICT_BYTES - 64 - n, " and %zu more", n_named - NAMED_MAX);
+    return n_named;
+}
+
+/* Baselines without a fringe for which the partner cannot be blamed. */
+static size_t look_at_partners(verdict *v, const survey *s, size_t i_station)
+{
+    partner partners[STATIONS_MAX];
+    char names[VERDICT_BYTES - 64];
+    size_t n_unexplained = 0;
+    count_partners(partners, s, i_station);
+    for (size_t k = 0; k < s->info->n_stations; k++)
+        n_unexplained += partners[k].dead ? 0 : partners[k].n - partners[k].n_found;
+    const size_t n_dead = name_partners(names, s, partners, true);
+    if (n_dead > 0)
+        doubt(v, "No fringe with %s, which ha%s none with anybody.", names,
+              n_dead > 1 ? "ve" : "s");
+    if (name_partners(names, s, partners, false) > 0)
         doubt(v, "No fringe with %s.", names);
+    return n_unexplained;
 }
 
 static void put_words(verdict *v)
@@ -173,16 +212,18 @@ static void put_words(verdict *v)
 verdict verdict_of(const survey *s, size_t i_station)
 {
     verdict v = {0};
+    size_t n_unexplained = 0;
     count(&v, s, i_station);
     weigh(&v, s, i_station);
-    if (v.n_found > 0 && v.n_found < v.n_baselines)
-        name_partners(&v, s, i_station);
     look_for_patterns(&v, s, i_station);
     look_for_dead_bands(&v, s, i_station);
+    const bool doubtful = v.n_doubts > 0;
+    if (v.n_found > 0 && v.n_found < v.n_baselines)
+        n_unexplained = look_at_partners(&v, s, i_station);
     put_words(&v);
     if (v.n_found == 0)
         v.level = VERDICT_BAD;
     else
-        v.level = v.n_found < v.n_baselines || v.n_doubts > 0 ? VERDICT_DOUBT : VERDICT_GOOD;
+        v.level = doubtful || n_unexplained > 0 ? VERDICT_DOUBT : VERDICT_GOOD;
     return v;
 }

@@ -11,10 +11,10 @@ enum { VERDICT_DOUBTS_MAX = 8, VERDICT_BYTES = 200 };
 
 /** Of one station, over all stretches. */
 typedef struct verdict {
-    verdict_level level;
-    size_t n_baselines; /* of the station, each in each stretch */
-    size_t n_found;     /* of those, with a fringe in a band and product at least */
-    double snr_low;     /* of the strongest row of each baseline with a fringe */
+    verdict_level level; /* a partner without any fringe is not held against it */
+    size_t n_baselines;  /* of the station, each in each stretch */
+    size_t n_found;      /* of those, with a fringe in a band and product at least */
+    double snr_low;      /* of the strongest row of each baseline with a fringe */
     double snr_high;
     double valid_fraction; /* mean over its integrations; NaN: no data */
     char words[VERDICT_BYTES];

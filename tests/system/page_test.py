@@ -206,7 +206,10 @@ class Page(program.SystemTest):
                          + ["No fringe on any of 3 baselines."])
         doubts = self.script("return [...document.querySelectorAll('.stations ul')]"
                              ".map(e => e.textContent)")
-        self.assertIn(f"No fringe with {HOSTILE}.", doubts[0])
+        self.assertIn(f"No fringe with {HOSTILE}, which has none with anybody.", doubts[0])
+        kinds = self.script("return [...document.querySelectorAll('.stations > li')]"
+                            ".map(e => e.className)")
+        self.assertEqual(kinds[2:], ["good", "bad"])
 
     def test_readable_in_light_and_in_dark(self):
         for scheme in ("light", "dark"):

@@ -153,7 +153,7 @@ class Notes(program.SystemTest):
         self.assertEqual((damson["baselines"], damson["baselines_with_fringes"]), (3, 0))
         self.assertEqual(damson["verdict"], "No fringe on any of 3 baselines")
         self.assertEqual(birch["verdict"], "Fringes on 2 of 3 baselines")
-        self.assertIn("No fringe with Damson.", birch["doubts"])
+        self.assertIn("No fringe with Damson, which has none with anybody.", birch["doubts"])
         self.assertIn("50.0 % of the data are missing or not valid.", damson["doubts"])
         self.check_near("valid", damson["valid_fraction"], 0.5, 1e-7)
         # the best of its baselines, not its autocorrelation of 0.75
