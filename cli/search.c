@@ -106,11 +106,10 @@ static wf_status judge(const search *run, wf_error *err)
     return status;
 }
 
-static bool needs_diagnosis(const wf_search_result *result)
+static bool any_needs_diagnosis(const wf_search_result *result)
 {
     for (size_t i = 0; i < result->n_stations; i++)
-        if (result->stations[i].takes_part &&
-            (!result->stations[i].found || result->stations[i].is_crossed))
+        if (wf_needs_diagnosis(result, i))
             return true;
     return false;
 }
@@ -120,7 +119,7 @@ static wf_status look(const settings *asked, search *run, wf_error *err)
     WFI_TRY(wf_job_edit_open(&run->job, asked->operand, err));
     WFI_TRY(wf_observation_load(&run->observation, asked->operand, err));
     WFI_TRY(wf_search(&run->result, run->observation, &run->options, err));
-    if (!asked->quick && needs_diagnosis(run->result))
+    if (!asked->quick && any_needs_diagnosis(run->result))
         return wf_diagnose(&run->diagnoses, run->job, run->result, &run->options, err);
     return WF_OK;
 }

@@ -13,6 +13,7 @@ static const char *verdict_word(wf_diagnosis_verdict verdict)
         [WF_DIAGNOSIS_MISTAKE] = "mistake in the job",
         [WF_DIAGNOSIS_RECORDING] = "recording at fault",
         [WF_DIAGNOSIS_TOO_WEAK] = "source too weak",
+        [WF_DIAGNOSIS_FAINT] = "faint",
         [WF_DIAGNOSIS_UNEXPLAINED] = "unexplained",
     };
     return words[verdict];

@@ -49,6 +49,7 @@ static void append_station(json *out, const search_report *r, size_t i)
     json_count(out, "baselines", (int64_t)s->n_baselines);
     json_count(out, "fringes", (int64_t)s->n_fringes);
     json_number(out, "best_snr", s->best_snr);
+    json_number(out, "strength", s->strength);
     if (s->found) {
         json_open(out, "clock", '{');
         append_instant(out, "reference_utc", s->clock.reference);

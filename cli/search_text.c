@@ -27,7 +27,7 @@ void search_append_missing(wfi_text *out, const search_report *r)
 {
     const char *between = "";
     for (size_t i = 0; i < r->result->n_stations; i++) {
-        if (!r->result->stations[i].recorded || r->result->stations[i].found)
+        if (!r->result->stations[i].takes_part || r->result->stations[i].found)
             continue;
         wfi_text_append(out, "%s%s", between, r->observation->stations[i].name);
         between = ", ";

@@ -20,8 +20,11 @@ static const double WANTED_SNR = 25;
 static const double SHORTEST_S = 0.25;
 /* Without any fringe to go by. */
 static const double BLIND_S = 4;
+/* A station is faint below this strength; what mends it gains this much over how it is. */
+static const double FAINT = 0.8;
+static const double GAIN_OF_MENDING = 1.15;
 /* So much of what the others lead to expect settles the matter. */
-static const double SETTLED = 0.7;
+static const double SETTLED = 0.85;
 enum { PARTNERS_MAX = 3 };
 
 typedef struct diagnosing {
@@ -36,6 +39,17 @@ typedef struct diagnosing {
     int64_t n_done;
     int64_t n_total;
 } diagnosing;
+
+static bool is_faint(const wf_search_station *station)
+{
+    return station->found && station->strength < FAINT;
+}
+
+bool wf_needs_diagnosis(const wf_search_result *result, size_t i_station)
+{
+    const wf_search_station *s = &result->stations[i_station];
+    return s->takes_part && (!s->found || s->is_crossed || is_faint(s));
+}
 
 static bool any_found(const wf_search_result *result)
 {
@@ -134,10 +148,21 @@ static wf_status try_one(diagnosing *run, wf_hypothesis_outcome *outcome,
     return report_progress(run, err);
 }
 
-/* With fringes between others the source is the right one. */
-static bool is_worth_trying(const wfi_hypothesis *hypothesis, bool found_any)
+/* What leaves a part of the correlation, where all else leaves none. */
+static bool leaves_a_faint_fringe(const wfi_hypothesis *hypothesis)
 {
-    return hypothesis->n_steps > 0 && hypothesis->shown_by != WFI_SHOWN_BY_PRODUCTS &&
+    static const char *const names[] = {"sign_and_magnitude_bits", "codes", "bit_order"};
+    for (size_t i = 0; i < sizeof names / sizeof names[0]; i++)
+        if (strcmp(hypothesis->name, names[i]) == 0)
+            return true;
+    return false;
+}
+
+/* With fringes between others the source is the right one. */
+static bool is_worth_trying(const wfi_hypothesis *hypothesis, bool found_any, bool found)
+{
+    return (!found || leaves_a_faint_fringe(hypothesis)) && hypothesis->n_steps > 0 &&
+           hypothesis->shown_by != WFI_SHOWN_BY_PRODUCTS &&
            !(found_any && strcmp(hypothesis->name, "other_source") == 0);
 }
 
@@ -148,6 +173,16 @@ static void keep_outcome(wf_diagnosis *diagnosis, const wfi_hypothesis *hypothes
     snprintf(outcome.sentence, sizeof outcome.sentence, "%s", hypothesis->sentence);
     outcome.false_alarm = fmin(1, n_tried * outcome.false_alarm);
     diagnosis->outcomes[diagnosis->n_outcomes++] = outcome;
+}
+
+/* Of a faint station: what it has as it is, and a bit more. */
+static wf_status snr_to_surpass(double *snr, const diagnosing *run, const wfi_attempt_setup *setup,
+                                wf_error *err)
+{
+    wf_search_baseline now;
+    WFI_TRY(wfi_attempt(&now, run->observation, setup, err));
+    *snr = GAIN_OF_MENDING * now.fit.snr;
+    return WF_OK;
 }
 
 static wf_status try_all(diagnosing *run, wf_diagnosis *diagnosis, const wfi_hypotheses *list,
@@ -171,9 +206,12 @@ static wf_status try_all(diagnosing *run, wf_diagnosis *diagnosis, const wfi_hyp
     WFI_TRY(
         wfi_allocate(&diagnosis->outcomes, list->n, sizeof *diagnosis->outcomes, "outcomes", err));
     double best_snr = 0;
+    const bool is_found = run->result->stations[diagnosis->i_station].found;
+    if (is_found)
+        WFI_TRY(snr_to_surpass(&best_snr, run, &setup, err));
     *i_best = list->n;
     for (size_t h = 0; h < list->n; h++) {
-        if (!is_worth_trying(&list->items[h], found_any))
+        if (!is_worth_trying(&list->items[h], found_any, is_found))
             continue;
         wf_hypothesis_outcome outcome = {.false_alarm = 1};
         WFI_TRY(try_one(run, &outcome, &list->items[h], &setup, err));
@@ -182,7 +220,8 @@ static wf_status try_all(diagnosing *run, wf_diagnosis *diagnosis, const wfi_hyp
             best_snr = outcome.snr;
             *i_best = h;
         }
-        if (outcome.found && found_any && outcome.snr > SETTLED * diagnosis->expected_snr)
+        if (outcome.found && found_any && !is_found &&
+            outcome.snr > SETTLED * diagnosis->expected_snr)
             break;
     }
     return WF_OK;
@@ -208,7 +247,7 @@ static wf_status diagnose_with(diagnosing *run, wf_diagnosis *diagnosis, const w
 {
     size_t best = list->n;
     const wf_search_station *station = &run->result->stations[diagnosis->i_station];
-    if (station->found) {
+    if (station->is_crossed) {
         best = hypothesis_of_products(list);
     } else {
         choose_partners(run, diagnosis->i_station);
@@ -281,8 +320,7 @@ static wf_status diagnose_all(diagnosing *run, wf_error *err)
 {
     WFI_TRY(prepare(run, err));
     for (size_t i = 0; i < run->result->n_stations; i++) {
-        const wf_search_station *s = &run->result->stations[i];
-        if (s->takes_part && (!s->found || s->is_crossed))
+        if (wf_needs_diagnosis(run->result, i))
             WFI_TRY(diagnose_station(run, i, err));
     }
     return WF_OK;

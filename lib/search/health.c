@@ -1,5 +1,5 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* A station's samples by themselves: power, states, band-pass, repetition, tones. */
+/* A station by itself: power, states, band-pass, repetition, tones; its place. */
 #include "search/health.h"
 
 #include <math.h>
@@ -13,6 +13,8 @@
 /* A channel this far below the band's mean holds nothing; a band is dead where most do. */
 static const double EMPTY_CHANNEL = 0.05;
 static const double DEAD_FRACTION = 0.5;
+/* Antennas stand further apart. */
+static const double SAME_PLACE_M = 30;
 /* Band noise of a station repeats by chance far below this. */
 static const double REPETITION_COEFFICIENT = 0.2;
 
@@ -148,11 +150,33 @@ static wf_status check_recording(findings *to, wf_error *err)
     return status;
 }
 
+static double distance_m(const wf_station *a, const wf_station *b)
+{
+    double square = 0;
+    for (size_t k = 0; k < 3; k++) {
+        const double d = a->position_itrf_m[k] - b->position_itrf_m[k];
+        square += d * d;
+    }
+    return sqrt(square);
+}
+
+/* Where a position was copied, the right one stands nowhere in the job. */
+static wf_status check_position(findings *to, size_t i_station, wf_error *err)
+{
+    const wf_observation *o = to->observation;
+    for (size_t i = 0; i < o->n_stations; i++)
+        if (i != i_station && distance_m(&o->stations[i], &o->stations[i_station]) < SAME_PLACE_M)
+            WFI_TRY(add(to, err, WF_FINDING_POSITION, false,
+                        "its position in the job is that of %s; is one of them right?",
+                        o->stations[i].name));
+    return WF_OK;
+}
+
 wf_status wfi_health_check(wf_finding **out, size_t *n_findings, const wf_observation *observation,
                            size_t i_station, wf_error *err)
 {
     findings to = {.observation = observation};
-    wf_status status = WF_OK;
+    wf_status status = check_position(&to, i_station, err);
     for (size_t r = 0; status == WF_OK && r < observation->n_recordings; r++) {
         to.entry = &observation->recordings[r];
         if (to.entry->i_station == i_station)

@@ -11,6 +11,7 @@
 #include "search/crossed.h"
 #include "search/hunt.h"
 #include "search/options.h"
+#include "search/strength.h"
 
 /* The first look, and by how much the next is longer. */
 static const double FIRST_LENGTH_S = 1.0;
@@ -246,6 +247,15 @@ static wf_search_station describe_station(const wfi_hunt *hunt, size_t i)
     return out;
 }
 
+static bool has_to_be_found(const wfi_hunt *hunt, size_t i_station)
+{
+    const wf_observation *o = hunt->observation;
+    bool has_recording = false;
+    for (size_t r = 0; r < o->n_recordings; r++)
+        has_recording = has_recording || o->recordings[r].i_station == i_station;
+    return has_recording && o->scans[hunt->i_scan].station_takes_part[i_station];
+}
+
 static wf_status describe(wfi_hunt *hunt, wf_error *err)
 {
     wf_search_result *result = hunt->result;
@@ -260,9 +270,13 @@ static wf_status describe(wfi_hunt *hunt, wf_error *err)
     result->window_delay_s = hunt->options->window_delay_s;
     result->window_rate_s_per_s = hunt->options->window_rate_s_per_s;
     result->false_alarm = hunt->options->false_alarm;
-    result->all_found = wfi_hunt_n_missing(hunt) == 0;
-    for (size_t i = 0; i < result->n_stations; i++)
+    result->all_found = true;
+    for (size_t i = 0; i < result->n_stations; i++) {
         result->stations[i] = describe_station(hunt, i);
+        result->all_found =
+            result->all_found && (result->stations[i].found || !has_to_be_found(hunt, i));
+    }
+    WFI_TRY(wfi_mark_strength(result, err));
     return wfi_mark_crossed(result, err);
 }
 

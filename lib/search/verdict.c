@@ -54,10 +54,22 @@ void wfi_verdict_write(wf_diagnosis *diagnosis, const wfi_hypothesis *mistake,
     const wf_finding *fatal = fatal_finding(diagnosis);
     const double expected =
         diagnosis->expected_snr * sqrt(options->longest_s / fmax(diagnosis->tried_s, 1e-9));
-    if (mistake != NULL && station->found) {
+    if (mistake != NULL && station->is_crossed) {
         diagnosis->verdict = WF_DIAGNOSIS_MISTAKE;
         snprintf(text, size, "%s has fringes (SNR %.1f) in the crossed products: %s", name,
                  station->best_snr, without_station(mistake->sentence, name));
+    } else if (station->found && mistake != NULL) {
+        diagnosis->verdict = WF_DIAGNOSIS_MISTAKE;
+        snprintf(text, size,
+                 "%s has fringes of %.0f %% of the strength that is usual here, and "
+                 "full ones once this is mended: %s",
+                 name, 100 * station->strength, without_station(mistake->sentence, name));
+    } else if (station->found) {
+        diagnosis->verdict = WF_DIAGNOSIS_FAINT;
+        snprintf(text, size,
+                 "%s has fringes of %.0f %% of the strength that is usual here, and no "
+                 "mistake of reading its samples explains it; a less sensitive antenna does",
+                 name, 100 * station->strength);
     } else if (mistake != NULL) {
         diagnosis->verdict = WF_DIAGNOSIS_MISTAKE;
         snprintf(text, size, "%s has fringes again, with an SNR of %.1f, once this is mended: %s",

@@ -16,6 +16,7 @@ typedef enum wf_finding_kind {
     WF_FINDING_SAMPLER,    /* states that no healthy sampler has */
     WF_FINDING_DEAD_BAND,  /* most of a band is empty */
     WF_FINDING_REPETITION, /* the samples come again */
+    WF_FINDING_POSITION,   /* the job has two stations in one place */
     WF_FINDING_NO_TONES,   /* the job expects phase-calibration tones, and there are none */
 } wf_finding_kind;
 
@@ -40,6 +41,7 @@ typedef enum wf_diagnosis_verdict {
     WF_DIAGNOSIS_MISTAKE,     /* a change of the job brings the fringes */
     WF_DIAGNOSIS_RECORDING,   /* the samples themselves are at fault */
     WF_DIAGNOSIS_TOO_WEAK,    /* nothing is wrong that could be seen: the source is too weak here */
+    WF_DIAGNOSIS_FAINT,       /* it has fringes, fainter than the others' */
     WF_DIAGNOSIS_UNEXPLAINED, /* others have fringes that this station should have too */
 } wf_diagnosis_verdict;
 
@@ -57,13 +59,17 @@ typedef struct wf_diagnosis {
 } wf_diagnosis;
 
 typedef struct wf_diagnoses {
-    wf_diagnosis *stations; /* [n_stations] those without fringes, and those with fringes in the
-                               wrong products */
+    wf_diagnosis *stations; /* [n_stations] those for which wf_needs_diagnosis */
     size_t n_stations;
     wf_job_edit *mended; /* the job with all changes; nothing is saved */
 } wf_diagnoses;
 
-/** Try what goes wrong in practice, for every station that a search did not find.
+/** Has a station no fringes, or fringes in the wrong products, or much fainter ones than the
+ * others?
+ */
+WF_API bool wf_needs_diagnosis(const wf_search_result *result, size_t i_station);
+
+/** Try what goes wrong in practice, for every station that needs it.
  *
  *  given   job     as it was searched
  *          result  of wf_search

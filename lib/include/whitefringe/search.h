@@ -60,6 +60,9 @@ typedef struct wf_search_baseline {
  *  clock     where found; its reference is the middle of the stretch
  *  is_crossed  its fringes with most others stand in the crossed products: its polarizations are
  *              swapped
+ *  strength    correlation of its fringes, over that of the median station (1: as strong); by
+ *              triangles of baselines, NAN with fewer than three stations. A station that is as
+ *              sensitive as the others and much below 1 has its samples read in the wrong way
  *  correction_s, correction_s_per_s  clock minus the job's
  */
 typedef struct wf_search_station {
@@ -70,6 +73,7 @@ typedef struct wf_search_station {
     size_t n_baselines; /* to stations that recorded */
     size_t n_fringes;   /* of them with a fringe */
     double best_snr;
+    double strength;
     wf_clock clock;
     double correction_s;
     double correction_error_s;
@@ -95,7 +99,7 @@ typedef struct wf_search_result {
     size_t n_stations;
     wf_search_baseline *baselines; /* [n_baselines] of stations that recorded */
     size_t n_baselines;
-    bool all_found;
+    bool all_found;    /* of the stations that take part and have recordings */
     double delay_chi2; /* reduced, of the clocks' solution; NaN without a redundant baseline */
     double rate_chi2;
 } wf_search_result;
