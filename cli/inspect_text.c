@@ -66,9 +66,10 @@ static void append_head(wfi_text *out, const inspect_result *r)
                         "looked at", r->elapsed_s, 100 * part);
     else
         wfi_text_append(out,
-                        "  %-12s %" PRId64 " places of %" PRId64
+                        "  %-12s %" PRId64 " place%s of %" PRId64
                         " samples in %.3g s: %.3g %% of the recording\n",
-                        "looked at", seen->n_places, seen->place_samples, r->elapsed_s, 100 * part);
+                        "looked at", seen->n_places, seen->n_places == 1 ? "" : "s",
+                        seen->place_samples, r->elapsed_s, 100 * part);
 }
 
 static void append_place(wfi_text *out, const inspect_result *r, const wf_fault_place *p)
