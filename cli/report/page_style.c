@@ -60,7 +60,7 @@ const char *const page_style[] = {
     "border-top:1px solid var(--grid);vertical-align:top}\n"
     "thead "
     "th{border-top:0;white-space:normal;vertical-align:bottom;color:var(--faint);font-weight:500;"
-    "font-size:.84rem}\n"
+    "font-size:.95em}\n"
     "tbody th{font-weight:600}\n"
     ".number{text-align:right}\n"
     "td.words{white-space:normal;min-width:14rem}\n",

@@ -139,13 +139,10 @@ static void append_triangle(wfi_text *out, const survey *s, const survey_solutio
 
 static void append_triangles(wfi_text *out, const survey *s, const survey_solution *solution)
 {
-    char caption[96];
-    char of[32] = "all bands";
-    if (solution->phases_of_one_band)
-        snprintf(of, sizeof of, "band %zu", solution->i_band + 1);
-    snprintf(caption, sizeof caption, "Closures, phases of %s%s", of,
-             solution->n_phase_closures > TRIANGLES_MAX ? "; those of phase farthest from zero"
-                                                        : "");
+    char caption[128];
+    snprintf(caption, sizeof caption, "Closures, phases %s the middle of band %zu%s",
+             solution->phases_of_one_band ? "in" : "of all bands in", solution->i_band + 1,
+             solution->n_phase_closures > TRIANGLES_MAX ? "; those farthest from zero" : "");
     html_table_begin(out, caption, "triangle|#phase / °|#from zero|#delay|#from zero");
     for (size_t i = 0; i < solution->n_phase_closures; i++) {
         if (solution->n_phase_closures <= TRIANGLES_MAX || n_worse(solution, i) < TRIANGLES_MAX)

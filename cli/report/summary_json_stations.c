@@ -135,8 +135,8 @@ static void append_solution(json *out, const survey *s, size_t i_stretch)
     json_text(out, "product", survey_product(s, solution->i_product));
     json_text(out, "reference_station", s->info->station_names[solution->i_reference]);
     json_text(out, "delays", solution->multi_band ? "multi-band" : "single-band");
-    if (solution->phases_of_one_band)
-        json_count(out, "band_of_phases", (int64_t)solution->i_band + 1);
+    json_count(out, "band_of_phases", (int64_t)solution->i_band + 1);
+    json_bool(out, "phases_of_all_bands", !solution->phases_of_one_band);
     json_number(out, "delay_reduced_chi2", solution->delay_chi2);
     json_number(out, "rate_reduced_chi2", solution->rate_chi2);
     json_count(out, "excluded_delays", (int64_t)solution->n_excluded);

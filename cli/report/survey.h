@@ -64,7 +64,8 @@ typedef struct survey_solution {
     size_t i_product;
     size_t i_reference;
     bool multi_band;         /* from multi-band delays; else from single-band ones */
-    bool phases_of_one_band; /* closure phases are those of i_band; else of all bands together */
+    bool phases_of_one_band; /* closure phases are of i_band alone; else of all bands together, at
+                                the middle of i_band */
     size_t i_band;
     wf_station_value *delay; /* [n_stations] s */
     wf_station_value *rate;  /* [n_stations] s/s */
@@ -73,8 +74,7 @@ typedef struct survey_solution {
     size_t n_excluded;          /* delays that the others contradict */
     wf_closure *delay_closures; /* [n_delay_closures] s */
     size_t n_delay_closures;
-    wf_closure
-        *phase_closures; /* [n_phase_closures] rad, at the middle of the band or of all bands */
+    wf_closure *phase_closures; /* [n_phase_closures] rad */
     size_t n_phase_closures;
 } survey_solution;
 

@@ -94,8 +94,8 @@ static bool all_unambiguous(const survey *s, size_t i_stretch, size_t i_product)
     return safe;
 }
 
-/* Single bands' phases where one baseline's bands do not line up: those of the band that is the
- * strongest on all baselines together. */
+/* The band that is the strongest on all baselines together. True where one baseline's bands do not
+ * line up, so that the band's own phases must do. */
 static bool choose_band(const survey *s, survey_solution *solution, size_t i_stretch)
 {
     double best = 0;
@@ -127,9 +127,12 @@ static void add_phase(measures *m, const survey *s, const survey_baseline *b,
     const report_row *row =
         &survey_rows(s, b)[solution->i_band * s->info->n_products + solution->i_product];
     if (!solution->phases_of_one_band) {
-        like.value =
-            fit->phase_rad - 2 * PI * (survey_middle_hz(s) - fit->reference_hz) * fit->delay_s;
-        like.error = fit->phase_error_rad;
+        /* in the middle of a band, where the phase is the same for a delay of the next ambiguity;
+         * between two bands it would be half a turn off */
+        const double from_centroid =
+            2 * PI * (survey_band_middle_hz(s, solution->i_band) - fit->reference_hz);
+        like.value = fit->phase_rad - from_centroid * fit->delay_s;
+        like.error = hypot(fit->phase_error_rad, from_centroid * fit->delay_error_s);
     } else {
         if (!report_row_found(row))
             return;

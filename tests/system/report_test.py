@@ -173,8 +173,8 @@ class Bands(program.SystemTest):
                                   0.2, 0.3 * i - 0.5 * j)
                    for i in range(3) for j in range(i + 1, 3)}
         path = self.folder / name
-        write(path, Contents(stations=("Alder", "Birch", "Cedar"), first_hz=(8.4e9, 8.403e9),
-                             n_channels=32, sigma=0.05, fringes=fringes, **more))
+        setup = {"first_hz": (8.4e9, 8.403e9), "n_channels": 32, "sigma": 0.05, **more}
+        write(path, Contents(stations=("Alder", "Birch", "Cedar"), fringes=fringes, **setup))
         return path
 
     def test_stations_are_solved_and_triangles_close(self):
@@ -211,6 +211,16 @@ class Bands(program.SystemTest):
             self.check_near("coherence", last["coherence"], 1, 5 * last["error"])
             self.assertIsNone(baseline["coherence_time_s"])
         self.assertEqual(stretch["events"], [])
+
+    def test_closure_phases_do_not_hang_on_ambiguities(self):
+        """Bands 40 MHz apart: multi-band delays are known but for multiples of 25 ns, and phases
+        between the bands but for half turns."""
+        path = self.write("in.fits", first_hz=(8.4e9, 8.44e9))
+        (solution,) = report(path, self.folder / "out")["station_solutions"]
+        self.assertTrue(solution["phases_of_all_bands"])
+        (closure,) = solution["closure_phases"]
+        self.check_near("closure", closure["phase_deg"], np.degrees(-0.5 + (0.3 - 1.0) + 1.0),
+                        5 * closure["phase_error_deg"], "deg")
 
     def test_a_jump_is_told_with_its_station_and_utc(self):
         path = self.write("in.fits", scans=(Scan(43200.0, 200),), interval_s=1.0,
