@@ -146,7 +146,8 @@ static wf_status mark_chain(const wfi_run_list *list, bool *in_chain, wf_error *
 
 /* Zone z lies between runs z - 1 and z of the chain; the first and the last have no bound. */
 typedef struct zone {
-    int64_t n_holes;    /* frames missing in the chain */
+    int64_t n_holes;    /* frames missing in the chain, and of nothing that stands there */
+    int64_t last_told;  /* frame of the hole that stands there and is no valid one */
     int64_t n_claimed;  /* of them, by frames that stand off the chain */
     int64_t n_standing; /* frames that stand here and belong elsewhere */
     size_t parent;      /* zones that exchange frames are judged together */
@@ -181,6 +182,7 @@ static wf_status create_zones(zones *z, const wfi_run_list *chain, wf_error *err
     WFI_TRY(wfi_allocate(&z->zones, chain->n + 1, sizeof *z->zones, "the order of frames", err));
     for (size_t i = 0; i <= chain->n; i++) {
         z->zones[i].parent = i;
+        z->zones[i].last_told = INT64_MIN;
         if (i > 0 && i < chain->n)
             z->zones[i].n_holes = chain->runs[i].k - end_of(&chain->runs[i - 1]);
     }
@@ -189,18 +191,18 @@ static wf_status create_zones(zones *z, const wfi_run_list *chain, wf_error *err
 
 /* The zone in which a run stands; NONE: among the frames of a run of the chain, in the place of
  * another thread's. */
-static size_t standing_zone(const zones *z, const wfi_run *run)
+static size_t standing_zone(const zones *z, int64_t offset)
 {
     size_t low = 0;
     size_t high = z->n_runs;
     while (low < high) {
         const size_t middle = low + (high - low) / 2;
-        if (z->runs[middle].offset < run->offset)
+        if (z->runs[middle].offset < offset)
             low = middle + 1;
         else
             high = middle;
     }
-    return low > 0 && run->offset < last_offset(&z->runs[low - 1]) ? NONE : low;
+    return low > 0 && offset < last_offset(&z->runs[low - 1]) ? NONE : low;
 }
 
 /* The first zone that has, or borders on, a frame from k on. */
@@ -229,7 +231,7 @@ static int64_t claimed_in(const zones *z, size_t i, const wfi_run *run)
 
 static void enter_run(zones *z, const wfi_run *run)
 {
-    const size_t here = standing_zone(z, run);
+    const size_t here = standing_zone(z, run->offset);
     bool local = false;
     for (size_t i = zone_of_time(z, run->k); i <= z->n_runs; i++) {
         const int64_t n = claimed_in(z, i, run);
@@ -246,6 +248,22 @@ static void enter_run(zones *z, const wfi_run *run)
         z->zones[here].n_standing += run->n;
 }
 
+/* A frame that is not valid and says which it is leaves no place for one whose time is wrong. */
+static void enter_standers(zones *z, const wfi_findings *findings, size_t i_thread)
+{
+    for (size_t i = 0; i < findings->n_standers; i++) {
+        const wfi_stander *s = &findings->standers[i];
+        if (!s->has_k || s->i_thread != (int32_t)i_thread)
+            continue;
+        const size_t here = standing_zone(z, s->offset);
+        if (here == NONE || here == 0 || here == z->n_runs || s->k < end_of(&z->runs[here - 1]) ||
+            s->k >= z->runs[here].k || s->k <= z->zones[here].last_told)
+            continue;
+        z->zones[here].last_told = s->k;
+        z->zones[here].n_holes--;
+    }
+}
+
 static void mark_suspects(zones *z)
 {
     for (size_t i = 1; i < z->n_runs; i++)
@@ -255,7 +273,7 @@ static void mark_suspects(zones *z)
 
 static bool is_believed(zones *z, const wfi_run *run)
 {
-    const size_t here = standing_zone(z, run);
+    const size_t here = standing_zone(z, run->offset);
     return here != NONE && !z->zones[root(z, here)].suspect;
 }
 
@@ -280,6 +298,7 @@ static wf_status judge_moved(const wfi_vdif_stream *stream, size_t i_thread, wfi
     WFI_TRY(create_zones(&z, &out->chain, err));
     for (size_t i = 0; i < off_chain->n; i++)
         enter_run(&z, &off_chain->runs[i]);
+    enter_standers(&z, findings, i_thread);
     mark_suspects(&z);
     const int64_t length = stream->threads[i_thread].pattern.frame_bytes;
     wf_status status = WF_OK;

@@ -422,12 +422,44 @@ static void vdif_counters_reset_late_do_not_mislead(void **state)
     wf_recording_close(recording);
 }
 
+/* Frames that stand again in front of a frame marked invalid, of their neighbour and of an earlier
+ * one: its own header says that nothing is lost there, and so their times are right. */
+static const frame_spec *without_every_100th(uint32_t thread, int64_t frame)
+{
+    return frame % 100 == 0 ? NULL : frames_0_to_4000(thread, frame);
+}
+
+static void vdif_duplicates_before_invalid_frames_are_duplicates(void **state)
+{
+    (void)state;
+    FILE *file = create_file("a.vdif");
+    for (int64_t i = 0; i < 4000; i++) {
+        frame_spec f = frame_at(3, i);
+        const frame_spec again = frame_at(3, i - (i % 200 == 100 ? 1 : 7));
+        f.invalid = i % 100 == 0;
+        if (i > 0 && f.invalid)
+            write_frame(file, &again);
+        write_frame(file, &f);
+    }
+    fclose(file);
+    wf_recording *recording = open_vdif_file("a.vdif", RATE_HZ);
+    check_whole(recording, 4000, without_every_100th);
+    wf_error err = WF_ERROR_INIT;
+    wf_fault faults[WF_FAULT_N_KINDS];
+    wf_check_ok(wf_recording_faults(recording, faults, &err), &err);
+    assert_int_equal(faults[WF_FAULT_WRONG_TIME].n_frames, 0);
+    assert_int_equal(faults[WF_FAULT_DUPLICATE].n_frames, 39);
+    assert_int_equal(faults[WF_FAULT_INVALID_FLAG].n_frames, 40);
+    wf_recording_close(recording);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(vdif_frames_out_of_order_find_their_place),
         cmocka_unit_test(vdif_threads_in_blocks_find_their_place),
         cmocka_unit_test(vdif_first_valid_duplicate_counts),
+        cmocka_unit_test(vdif_duplicates_before_invalid_frames_are_duplicates),
         cmocka_unit_test(vdif_files_make_one_recording),
         cmocka_unit_test(vdif_loads_do_not_depend_on_earlier_ones),
         cmocka_unit_test(vdif_wrong_times_do_not_mislead),
