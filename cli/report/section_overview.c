@@ -85,10 +85,10 @@ static void append_stretch(wfi_text *out, const survey *s, size_t i_stretch, con
 static const report_row *strongest_of(const survey *s, size_t i_stretch, size_t i_station)
 {
     const report_row *best = NULL;
-    for (size_t i = 0; i < s->n_baselines; i++) {
+    for (size_t i = s->first_baseline[i_stretch]; i < s->first_baseline[i_stretch + 1]; i++) {
         const survey_baseline *b = &s->baselines[i];
         const report_row *row = survey_strongest(s, b);
-        if (b->i_stretch == i_stretch && (b->i_station == i_station || b->j_station == i_station) &&
+        if ((b->i_station == i_station || b->j_station == i_station) &&
             (best == NULL || (row->measured && row->peak.snr > best->peak.snr)))
             best = row;
     }
@@ -123,9 +123,7 @@ static void append_stations(wfi_text *out, const survey *s)
 
 static size_t n_cells_of(const survey *s, size_t i_stretch)
 {
-    size_t n = 0;
-    for (size_t i = 0; i < s->n_baselines; i++)
-        n += s->baselines[i].i_stretch == i_stretch;
+    const size_t n = s->first_baseline[i_stretch + 1] - s->first_baseline[i_stretch];
     return n * s->info->n_bands * s->info->n_products;
 }
 

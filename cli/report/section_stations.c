@@ -6,6 +6,7 @@
 #include "base/status.h"
 #include "measure.h"
 #include "report/closure_figure.h"
+#include "report/closures.h"
 #include "report/page.h"
 
 /* Stretches that are written out, triangles of a table. */
@@ -86,18 +87,6 @@ static void append_agreement(wfi_text *out, const survey_solution *solution)
                      solution->n_excluded);
 }
 
-/* Of which triangle c is the phase closure, the delay closure; NULL: there is none. */
-static const wf_closure *delay_of(const survey_solution *solution, const wf_closure *phase)
-{
-    for (size_t i = 0; i < solution->n_delay_closures; i++) {
-        const wf_closure *c = &solution->delay_closures[i];
-        if (c->i_station == phase->i_station && c->j_station == phase->j_station &&
-            c->k_station == phase->k_station)
-            return c;
-    }
-    return NULL;
-}
-
 static double sigmas(const wf_closure *c)
 {
     return fabs(c->value) / c->error;
@@ -118,7 +107,8 @@ static size_t n_worse(const survey_solution *solution, size_t i)
 static void append_triangle(wfi_text *out, const survey *s, const survey_solution *solution,
                             const wf_closure *c)
 {
-    const wf_closure *delay = delay_of(solution, c);
+    const wf_closure *delay =
+        closures_find(solution->delay_closures, solution->n_delay_closures, c);
     char text[MEASURE_BYTES];
     html_row_begin(out);
     html_row_head(out, "%s – %s – %s", s->info->station_names[c->i_station],
@@ -149,6 +139,9 @@ static void append_triangles(wfi_text *out, const survey *s, const survey_soluti
             append_triangle(out, s, solution, &solution->phase_closures[i]);
     }
     html_table_end(out);
+    if (solution->n_triangles > solution->n_phase_closures)
+        html_element(out, "p", "note", "Of %zu triangles the %zu farthest from zero are shown.",
+                     solution->n_triangles, solution->n_phase_closures);
 }
 
 static wf_status append_closures(page *p, size_t i_stretch, wf_error *err)

@@ -151,6 +151,7 @@ static void append_solution(json *out, const survey *s, size_t i_stretch)
         json_close(out);
     }
     json_close(out);
+    json_count(out, "triangles", (int64_t)solution->n_triangles);
     append_closures(out, s, "closure_delays", "delay_s", "delay_error_s", solution->delay_closures,
                     solution->n_delay_closures, 1);
     append_closures(out, s, "closure_phases", "phase_deg", "phase_error_deg",

@@ -118,11 +118,13 @@ static wf_status survey_pair_of(survey *s, report_row like, wf_error *err)
 static wf_status survey_stretch(survey *s, size_t i_stretch, wf_error *err)
 {
     report_row like = {.i_stretch = i_stretch};
+    s->first_baseline[i_stretch] = s->n_baselines;
     for (like.i_station = 0; like.i_station < s->info->n_stations; like.i_station++) {
         for (like.j_station = like.i_station; like.j_station < s->info->n_stations;
              like.j_station++)
             WFI_TRY(survey_pair_of(s, like, err));
     }
+    s->first_baseline[i_stretch + 1] = s->n_baselines;
     WFI_TRY(survey_solve(s, i_stretch, err));
     return survey_separate_stations(s, i_stretch, err);
 }
@@ -131,6 +133,7 @@ static wf_status make_room(survey *s, wf_error *err)
 {
     const size_t n = wf_stretches_n(s->stretches);
     const wf_stretch *last = wf_stretches_get(s->stretches, n - 1);
+    WFI_TRY(wfi_allocate(&s->first_baseline, n + 1, sizeof *s->first_baseline, "stretches", err));
     WFI_TRY(wfi_allocate(&s->solutions, n, sizeof *s->solutions, "solutions", err));
     WFI_TRY(wfi_allocate(&s->stabilities, n, sizeof *s->stabilities, "stabilities", err));
     s->n_times = last->i_first + last->n_times;
@@ -175,6 +178,7 @@ void survey_release(survey *s)
         survey_stability_release(&s->baselines[i].stability);
     release_stretches(s);
     wfi_free(s->fits);
+    wfi_free(s->first_baseline);
     wfi_free(s->rows);
     wfi_free(s->baselines);
     wfi_free(s->weight);

@@ -76,6 +76,7 @@ typedef struct survey_solution {
     size_t n_delay_closures;
     wf_closure *phase_closures; /* [n_phase_closures] rad */
     size_t n_phase_closures;
+    size_t n_triangles; /* that were closed; of very many those farthest from zero are kept */
 } survey_solution;
 
 /** Stations of one stretch, apart: [n_stations][n_points] Allan deviations; events and lines. */
@@ -121,6 +122,7 @@ typedef struct survey {
     survey_baseline *baselines; /* [n_baselines], in order of stretch, first and second station */
     size_t n_baselines;
     size_t baseline_capacity;
+    size_t *first_baseline; /* [n_stretches + 1] of each stretch, and the end */
     float *weight; /* [n_stations][n_times] valid fraction of a station's data in each integration
                       of the file; below 0 where it has no row */
     size_t n_times;

@@ -6,6 +6,7 @@
 
 #include "base/memory.h"
 #include "base/status.h"
+#include "report/closures.h"
 
 static const double PI = 3.14159265358979323846;
 /* Free phases gain noise and lose delays: they are taken only where they gain this much more. */
@@ -67,7 +68,7 @@ static bool choose_product(const survey *s, survey_solution *solution, size_t i_
     double best = 0;
     for (size_t p = 0; p < s->info->n_products; p++) {
         double sum = 0;
-        for (size_t i = 0; i < s->n_baselines; i++) {
+        for (size_t i = s->first_baseline[i_stretch]; i < s->n_baselines; i++) {
             const survey_fit *fit = &survey_fits(s, &s->baselines[i])[p];
             if (is_of(s, i, i_stretch) && survey_fit_found(fit))
                 sum += fit->fit.snr;
@@ -84,7 +85,7 @@ static bool choose_product(const survey *s, survey_solution *solution, size_t i_
 static bool all_unambiguous(const survey *s, size_t i_stretch, size_t i_product)
 {
     bool safe = true;
-    for (size_t i = 0; i < s->n_baselines; i++) {
+    for (size_t i = s->first_baseline[i_stretch]; i < s->n_baselines; i++) {
         const survey_fit *f = &survey_fits(s, &s->baselines[i])[i_product];
         if (is_of(s, i, i_stretch) && survey_fit_found(f))
             safe = safe && !f->free_phases &&
@@ -102,7 +103,7 @@ static bool choose_band(const survey *s, survey_solution *solution, size_t i_str
     bool line_up = true;
     for (size_t band = 0; band < s->info->n_bands; band++) {
         double sum = 0;
-        for (size_t i = 0; i < s->n_baselines; i++) {
+        for (size_t i = s->first_baseline[i_stretch]; i < s->n_baselines; i++) {
             const survey_baseline *b = &s->baselines[i];
             const report_row *row =
                 &survey_rows(s, b)[band * s->info->n_products + solution->i_product];
@@ -165,7 +166,7 @@ static size_t choose_reference(const survey *s, size_t i_stretch, size_t i_produ
     double most = -1;
     for (size_t k = 0; k < s->info->n_stations; k++) {
         double sum = 0;
-        for (size_t i = 0; i < s->n_baselines; i++) {
+        for (size_t i = s->first_baseline[i_stretch]; i < s->n_baselines; i++) {
             const survey_baseline *b = &s->baselines[i];
             const survey_fit *fit = &survey_fits(s, b)[i_product];
             if (is_of(s, i, i_stretch) && (b->i_station == k || b->j_station == k) &&
@@ -253,13 +254,14 @@ wf_status survey_solve(survey *s, size_t i_stretch, wf_error *err)
     solution->phases_of_one_band = choose_band(s, solution, i_stretch);
     solution->i_reference = choose_reference(s, i_stretch, solution->i_product);
     wf_status status = allocate(s, solution, &m, s->n_baselines, err);
-    for (size_t i = 0; i < s->n_baselines && status == WF_OK; i++) {
+    for (size_t i = s->first_baseline[i_stretch]; i < s->n_baselines && status == WF_OK; i++) {
         if (is_of(s, i, i_stretch) &&
             survey_fit_found(&survey_fits(s, &s->baselines[i])[solution->i_product]))
             add(&m, s, &s->baselines[i], solution);
     }
     if (status == WF_OK)
         status = solve_all(s, solution, &m, err);
+    closures_keep_farthest(solution);
     solution->solved = status == WF_OK;
     wfi_free(m.delay);
     wfi_free(m.rate);
