@@ -5,17 +5,13 @@
 
 #include "base/memory.h"
 #include "base/status.h"
+#include "recording/vdif_chain.h"
 
 /* At either end of a file, a few frames farther than this from the next are damaged. */
 static const int64_t END_SPREAD_S = 3600;
 enum { FEW_FRAMES = 4 };
 
 static const size_t NONE = SIZE_MAX;
-
-static int64_t end_of(const wfi_run *run)
-{
-    return run->k + run->n;
-}
 
 static int64_t last_offset(const wfi_run *run)
 {
@@ -43,103 +39,6 @@ void wfi_runs_sort(wfi_run_list *list)
 {
     if (list->n > 1)
         qsort(list->runs, list->n, sizeof *list->runs, compare_runs);
-}
-
-static int compare_numbers(const void *a, const void *b)
-{
-    const int64_t *x = a;
-    const int64_t *y = b;
-    return (*x > *y) - (*x < *y);
-}
-
-/* ----- the chain: heaviest ascending sequence, by a tree of prefix maxima */
-
-typedef struct heaviest {
-    const wfi_run *runs;
-    size_t n;
-    int64_t *ends;  /* [n] sorted */
-    size_t *tree;   /* [n + 1] index of the run with the largest weight; NONE */
-    size_t *before; /* [n] the run before it in its best sequence; NONE */
-    int64_t *weight;
-} heaviest;
-
-static size_t count_not_above(const int64_t *values, size_t n, int64_t limit)
-{
-    size_t low = 0;
-    size_t high = n;
-    while (low < high) {
-        const size_t middle = low + (high - low) / 2;
-        if (values[middle] <= limit)
-            low = middle + 1;
-        else
-            high = middle;
-    }
-    return low;
-}
-
-static size_t best_of_prefix(const heaviest *h, size_t n)
-{
-    size_t best = NONE;
-    for (; n > 0; n -= n & (~n + 1))
-        if (h->tree[n] != NONE && (best == NONE || h->weight[h->tree[n]] > h->weight[best]))
-            best = h->tree[n];
-    return best;
-}
-
-static void enter(heaviest *h, size_t rank, size_t i)
-{
-    for (; rank <= h->n; rank += rank & (~rank + 1))
-        if (h->tree[rank] == NONE || h->weight[i] > h->weight[h->tree[rank]])
-            h->tree[rank] = i;
-}
-
-static void find_heaviest(heaviest *h, bool *in_chain)
-{
-    for (size_t i = 0; i < h->n; i++)
-        h->ends[i] = end_of(&h->runs[i]);
-    qsort(h->ends, h->n, sizeof *h->ends, compare_numbers);
-    for (size_t i = 0; i <= h->n; i++)
-        h->tree[i] = NONE;
-    for (size_t i = 0; i < h->n; i++) {
-        const wfi_run *run = &h->runs[i];
-        h->before[i] = best_of_prefix(h, count_not_above(h->ends, h->n, run->k));
-        h->weight[i] = run->n + (h->before[i] != NONE ? h->weight[h->before[i]] : 0);
-        enter(h, count_not_above(h->ends, h->n, end_of(run)), i);
-    }
-    for (size_t i = best_of_prefix(h, h->n); i != NONE; i = h->before[i])
-        in_chain[i] = true;
-}
-
-static bool is_ascending(const wfi_run_list *list)
-{
-    for (size_t i = 1; i < list->n; i++)
-        if (list->runs[i].k < end_of(&list->runs[i - 1]))
-            return false;
-    return true;
-}
-
-static wf_status mark_chain(const wfi_run_list *list, bool *in_chain, wf_error *err)
-{
-    heaviest h = {.runs = list->runs, .n = list->n};
-    if (is_ascending(list)) {
-        for (size_t i = 0; i < list->n; i++)
-            in_chain[i] = true;
-        return WF_OK;
-    }
-    wf_status status = wfi_allocate(&h.ends, h.n, sizeof *h.ends, "the order of frames", err);
-    if (status == WF_OK)
-        status = wfi_allocate(&h.tree, h.n + 1, sizeof *h.tree, "the order of frames", err);
-    if (status == WF_OK)
-        status = wfi_allocate(&h.before, h.n, sizeof *h.before, "the order of frames", err);
-    if (status == WF_OK)
-        status = wfi_allocate(&h.weight, h.n, sizeof *h.weight, "the order of frames", err);
-    if (status == WF_OK)
-        find_heaviest(&h, in_chain);
-    wfi_free(h.ends);
-    wfi_free(h.tree);
-    wfi_free(h.before);
-    wfi_free(h.weight);
-    return status;
 }
 
 /* ----- frames off the chain */
@@ -184,7 +83,7 @@ static wf_status create_zones(zones *z, const wfi_run_list *chain, wf_error *err
         z->zones[i].parent = i;
         z->zones[i].last_told = INT64_MIN;
         if (i > 0 && i < chain->n)
-            z->zones[i].n_holes = chain->runs[i].k - end_of(&chain->runs[i - 1]);
+            z->zones[i].n_holes = chain->runs[i].k - wfi_run_end(&chain->runs[i - 1]);
     }
     return WF_OK;
 }
@@ -212,7 +111,7 @@ static size_t zone_of_time(const zones *z, int64_t k)
     size_t high = z->n_runs;
     while (low < high) {
         const size_t middle = low + (high - low) / 2;
-        if (end_of(&z->runs[middle]) <= k)
+        if (wfi_run_end(&z->runs[middle]) <= k)
             low = middle + 1;
         else
             high = middle;
@@ -222,10 +121,10 @@ static size_t zone_of_time(const zones *z, int64_t k)
 
 static int64_t claimed_in(const zones *z, size_t i, const wfi_run *run)
 {
-    const int64_t begin = i > 0 ? end_of(&z->runs[i - 1]) : INT64_MIN;
+    const int64_t begin = i > 0 ? wfi_run_end(&z->runs[i - 1]) : INT64_MIN;
     const int64_t end = i < z->n_runs ? z->runs[i].k : INT64_MAX;
     const int64_t from = run->k > begin ? run->k : begin;
-    const int64_t to = end_of(run) < end ? end_of(run) : end;
+    const int64_t to = wfi_run_end(run) < end ? wfi_run_end(run) : end;
     return to > from ? to - from : 0;
 }
 
@@ -235,7 +134,7 @@ static void enter_run(zones *z, const wfi_run *run)
     bool local = false;
     for (size_t i = zone_of_time(z, run->k); i <= z->n_runs; i++) {
         const int64_t n = claimed_in(z, i, run);
-        if (n == 0 && (i == z->n_runs || z->runs[i].k >= end_of(run)))
+        if (n == 0 && (i == z->n_runs || z->runs[i].k >= wfi_run_end(run)))
             break;
         if (n == 0)
             continue;
@@ -256,8 +155,9 @@ static void enter_standers(zones *z, const wfi_findings *findings, size_t i_thre
         if (!s->has_k || s->i_thread != (int32_t)i_thread)
             continue;
         const size_t here = standing_zone(z, s->offset);
-        if (here == NONE || here == 0 || here == z->n_runs || s->k < end_of(&z->runs[here - 1]) ||
-            s->k >= z->runs[here].k || s->k <= z->zones[here].last_told)
+        if (here == NONE || here == 0 || here == z->n_runs ||
+            s->k < wfi_run_end(&z->runs[here - 1]) || s->k >= z->runs[here].k ||
+            s->k <= z->zones[here].last_told)
             continue;
         z->zones[here].last_told = s->k;
         z->zones[here].n_holes--;
@@ -323,11 +223,11 @@ static wf_status drop_strangers(const wfi_vdif_stream *stream, size_t i_thread,
     size_t begin = 0;
     while (begin + 1 < chain->n && chain->runs[begin].n <= FEW_FRAMES &&
            chain->runs[begin + 1].n > chain->runs[begin].n &&
-           chain->runs[begin + 1].k - end_of(&chain->runs[begin]) > spread)
+           chain->runs[begin + 1].k - wfi_run_end(&chain->runs[begin]) > spread)
         WFI_TRY(add_wrong_time(findings, i_thread, &chain->runs[begin++], length, err));
     while (begin + 1 < chain->n && chain->runs[chain->n - 1].n <= FEW_FRAMES &&
            chain->runs[chain->n - 2].n > chain->runs[chain->n - 1].n &&
-           chain->runs[chain->n - 1].k - end_of(&chain->runs[chain->n - 2]) > spread)
+           chain->runs[chain->n - 1].k - wfi_run_end(&chain->runs[chain->n - 2]) > spread)
         WFI_TRY(add_wrong_time(findings, i_thread, &chain->runs[--chain->n], length, err));
     for (size_t i = 0; begin > 0 && i + begin < chain->n; i++)
         chain->runs[i] = chain->runs[i + begin];
@@ -345,7 +245,7 @@ wf_status wfi_vdif_resolve(const wfi_vdif_stream *stream, size_t i_thread, wfi_f
     wf_status status =
         wfi_allocate(&in_chain, list->n, sizeof *in_chain, "the order of frames", err);
     if (status == WF_OK)
-        status = mark_chain(list, in_chain, err);
+        status = wfi_vdif_mark_chain(list, in_chain, err);
     for (size_t i = 0; i < list->n && status == WF_OK; i++)
         status = wfi_run_list_append(in_chain[i] ? &out->chain : &off_chain, list->runs[i], err);
     if (status == WF_OK)
@@ -368,15 +268,16 @@ typedef struct merger {
 
 static wf_status merge_run(merger *m, wfi_run run, wf_error *err)
 {
-    for (int64_t k = run.k; k < end_of(&run);) {
-        while (m->i < m->have->n && end_of(&m->have->runs[m->i]) <= k)
+    for (int64_t k = run.k; k < wfi_run_end(&run);) {
+        while (m->i < m->have->n && wfi_run_end(&m->have->runs[m->i]) <= k)
             WFI_TRY(wfi_run_list_append(m->out, m->have->runs[m->i++], err));
         const wfi_run *next = m->i < m->have->n ? &m->have->runs[m->i] : NULL;
-        const int64_t held_until = m->out->n > 0 ? end_of(&m->out->runs[m->out->n - 1]) : INT64_MIN;
-        int64_t to = end_of(&run);
+        const int64_t held_until =
+            m->out->n > 0 ? wfi_run_end(&m->out->runs[m->out->n - 1]) : INT64_MIN;
+        int64_t to = wfi_run_end(&run);
         const bool held_by_next = next != NULL && next->k <= k;
         const bool held = held_by_next || k < held_until;
-        const int64_t limit = held_by_next     ? end_of(next)
+        const int64_t limit = held_by_next     ? wfi_run_end(next)
                               : k < held_until ? held_until
                               : next != NULL   ? next->k
                                                : INT64_MAX;

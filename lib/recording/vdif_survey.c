@@ -4,14 +4,13 @@
 #include "recording/vdif_stream.h"
 
 #include <inttypes.h>
-#include <stdio.h>
 #include <stdlib.h>
-#include <string.h>
 
 #include "base/memory.h"
 #include "base/status.h"
-#include "recording/vdif_convert.h"
+#include "recording/vdif_change.h"
 #include "recording/vdif_lock.h"
+#include "recording/vdif_warnings.h"
 
 enum {
     HEAD_BYTES = 64 << 20, /* looked at from the beginning, of all files together, but ... */
@@ -29,15 +28,16 @@ enum {
 
 /* Frames of one thread that are cut alike. */
 typedef struct layout {
-    wfi_vdif_header pattern;
+    wfi_vdif_sight place; /* of the first */
+    int64_t before;       /* byte of the file, from which on it may come; no frame before has it */
     int64_t n_frames;
-    size_t first_file;
-    int64_t first_offset;
 } layout;
 
 typedef struct thread_votes {
     layout layouts[N_LAYOUTS];
     int64_t n_frames;
+    size_t last_file; /* of the frame seen last */
+    int64_t last_offset;
 } thread_votes;
 
 typedef struct survey {
@@ -53,19 +53,18 @@ typedef struct survey {
     int64_t seconds[N_SECONDS]; /* of the first valid frames */
 } survey;
 
-static bool same_cut(const wfi_vdif_header *a, const wfi_vdif_header *b)
-{
-    return wfi_vdif_same_layout(a, b) && a->frame_bytes == b->frame_bytes;
-}
-
 static void vote(thread_votes *votes, const wfi_vdif_header *header, size_t i_file, int64_t offset)
 {
+    const bool same_file = votes->n_frames > 0 && votes->last_file == i_file;
+    const int64_t before = same_file && votes->last_offset < offset ? votes->last_offset : 0;
     votes->n_frames++;
+    votes->last_file = i_file;
+    votes->last_offset = offset;
     for (size_t i = 0; i < N_LAYOUTS; i++) {
         layout *l = &votes->layouts[i];
         if (l->n_frames == 0)
-            *l = (layout){*header, 0, i_file, offset};
-        if (same_cut(&l->pattern, header)) {
+            *l = (layout){{*header, i_file, offset}, before, 0};
+        if (wfi_vdif_same_cut(&l->place.header, header)) {
             l->n_frames++;
             return;
         }
@@ -190,13 +189,10 @@ static const layout *prevailing(const thread_votes *votes)
     return best;
 }
 
-enum { CUT_BYTES = 96 };
-
-static void describe_cut(const wfi_vdif_header *h, char text[CUT_BYTES])
+static bool comes_later(const layout *a, const layout *b)
 {
-    snprintf(text, CUT_BYTES, "%" PRIu32 " bytes of %u channel%s of %" PRIu32 " bit%s %s",
-             h->frame_bytes, 1u << h->log2_channels, h->log2_channels == 0 ? "" : "s", h->bits,
-             h->bits == 1 ? "" : "s", h->is_complex ? "complex" : "real");
+    return a->place.i_file != b->place.i_file ? a->place.i_file > b->place.i_file
+                                              : a->place.offset > b->place.offset;
 }
 
 /* A thread whose frames change is no thread to go on with. */
@@ -208,24 +204,10 @@ static wf_status check_change(const survey *s, uint32_t id, wf_error *err)
         const layout *b = &votes->layouts[i];
         if (b == a || b->n_frames < ENOUGH_TO_DOUBT || b->n_frames * TOLERANCE < a->n_frames)
             continue;
-        const layout *later = b->first_file > a->first_file || (b->first_file == a->first_file &&
-                                                                b->first_offset > a->first_offset)
-                                  ? b
-                                  : a;
+        const layout *later = comes_later(b, a) ? b : a;
         const layout *earlier = later == a ? b : a;
-        char time[WF_INSTANT_TEXT_BYTES];
-        const wf_instant t = {s->stream->epoch_second[later->pattern.epoch] + later->pattern.second,
-                              0.0};
-        wf_instant_format(time, t, 0);
-        char cut[2][CUT_BYTES];
-        describe_cut(&later->pattern, cut[0]);
-        describe_cut(&earlier->pattern, cut[1]);
-        return wfi_fail(err, WF_UNSUPPORTED,
-                        "%s: thread %" PRIu32 " changes: at byte %" PRId64 ", %s UTC, its frames "
-                        "have %s, before that %s; split the file where it changes and name the "
-                        "parts in recordings of their own",
-                        s->stream->files[later->first_file].input.path, id, later->first_offset,
-                        time, cut[0], cut[1]);
+        return wfi_vdif_refuse_change(s->stream, &earlier->place.header, later->before,
+                                      &later->place, err);
     }
     return WF_OK;
 }
@@ -294,7 +276,7 @@ static wf_status list_threads(survey *s, wf_error *err)
         stream->thread_index[id] = -1;
         if (!is_thread(s, id, most))
             continue;
-        const wfi_vdif_header *pattern = &prevailing(&s->votes[s->vote_of[id] - 1])->pattern;
+        const wfi_vdif_header *pattern = &prevailing(&s->votes[s->vote_of[id] - 1])->place.header;
         WFI_TRY(check_change(s, id, err));
         WFI_TRY(check_layout(stream, pattern, err));
         stream->thread_index[id] = (int16_t)stream->n_threads;
@@ -334,96 +316,6 @@ static int64_t median_second(survey *s)
     return s->seconds[n / 2];
 }
 
-/* Versions 1, 3 and 4 have a word by which they are known. */
-static wf_status warn_of_extended_header(const wfi_vdif_stream *stream, const wfi_vdif_thread *t,
-                                         wf_error *err)
-{
-    static const uint32_t SYNC = 0xACABFEED;
-    const wfi_vdif_header *h = &t->pattern;
-    const uint32_t version = h->extended[0] >> 24;
-    if (h->legacy || (version != 1 && version != 3 && version != 4) || h->extended[1] == SYNC)
-        return WF_OK;
-    return wfi_fault_log_warn(stream->log, err,
-                              "%s: thread %" PRIu32 ": the extended header is of version %" PRIu32
-                              " but lacks its sync word ACABFEED (found %08" PRIX32
-                              "); extended headers are ignored",
-                              stream->files[0].input.path, t->id, version, h->extended[1]);
-}
-
-/* Many recorders put the bandwidth, half the rate of real samples, where the rate belongs. */
-static wf_status warn_of_rate(const wfi_vdif_stream *stream, const wfi_vdif_thread *t,
-                              wf_error *err)
-{
-    static const uint32_t SYNC = 0xACABFEED;
-    const wfi_vdif_header *h = &t->pattern;
-    const uint32_t version = h->extended[0] >> 24;
-    if (h->legacy || (version != 1 && version != 3) || h->extended[1] != SYNC ||
-        stream->sample_rate_hz == 0)
-        return WF_OK;
-    const int64_t field_hz =
-        (int64_t)(h->extended[0] & 0x7fffff) * (h->extended[0] >> 23 & 1 ? 1000000 : 1000);
-    if (field_hz == 0 || field_hz == stream->sample_rate_hz ||
-        2 * field_hz == stream->sample_rate_hz)
-        return WF_OK;
-    return wfi_fault_log_warn(stream->log, err,
-                              "%s: thread %" PRIu32 ": its headers state a rate or bandwidth of "
-                              "%" PRId64 " Hz, the job a sample_rate_hz of %" PRId64,
-                              stream->files[0].input.path, t->id, field_hz, stream->sample_rate_hz);
-}
-
-static wf_status warn_of_epoch(const wfi_vdif_stream *stream, const wfi_vdif_thread *t,
-                               wf_error *err)
-{
-    const wfi_vdif_thread *first = &stream->threads[0];
-    const int64_t apart = stream->epoch_second[t->pattern.epoch] + t->pattern.second -
-                          stream->epoch_second[first->pattern.epoch] - first->pattern.second;
-    if (t->pattern.epoch == first->pattern.epoch || llabs(apart) < 86400)
-        return WF_OK;
-    return wfi_fault_log_warn(stream->log, err,
-                              "%s: thread %" PRIu32 " counts from reference epoch %" PRIu32
-                              ", thread %" PRIu32 " from %" PRIu32
-                              ", which puts them %+.1f days apart; if one is wrong, add "
-                              "reference_epoch to the recording in the job",
-                              stream->files[0].input.path, t->id, t->pattern.epoch, first->id,
-                              first->pattern.epoch, (double)apart / 86400.0);
-}
-
-static wf_status warn_of_sampling(const wfi_vdif_stream *stream, const wfi_vdif_thread *t,
-                                  wf_error *err)
-{
-    if (wfi_vdif_as_stated(stream, &t->pattern).is_complex == t->pattern.is_complex)
-        return WF_OK;
-    return wfi_fault_log_warn(
-        stream->log, err,
-        "%s: thread %" PRIu32 ": its headers say that the samples are %s, the job that they are "
-        "not; the job's word counts",
-        stream->files[0].input.path, t->id, t->pattern.is_complex ? "complex" : "real");
-}
-
-static wf_status warn_of_gap(const wfi_vdif_stream *stream, const wfi_vdif_file *file,
-                             wf_error *err)
-{
-    if (file->gap_bytes == 0)
-        return WF_OK;
-    return wfi_fault_log_warn(stream->log, err,
-                              "%s: %" PRIu32 " bytes that are no VDIF stand between all frames, as "
-                              "headers of the network do that were recorded along: stepped over",
-                              file->input.path, file->gap_bytes);
-}
-
-static wf_status warn(const wfi_vdif_stream *stream, wf_error *err)
-{
-    for (size_t i = 0; i < stream->n_files; i++)
-        WFI_TRY(warn_of_gap(stream, &stream->files[i], err));
-    for (size_t i = 0; i < stream->n_threads; i++) {
-        WFI_TRY(warn_of_extended_header(stream, &stream->threads[i], err));
-        WFI_TRY(warn_of_rate(stream, &stream->threads[i], err));
-        WFI_TRY(warn_of_epoch(stream, &stream->threads[i], err));
-        WFI_TRY(warn_of_sampling(stream, &stream->threads[i], err));
-    }
-    return WF_OK;
-}
-
 wf_status wfi_vdif_survey(wfi_vdif_stream *stream, wf_error *err)
 {
     survey s = {.stream = stream};
@@ -437,7 +329,7 @@ wf_status wfi_vdif_survey(wfi_vdif_stream *stream, wf_error *err)
     if (status == WF_OK)
         status = check_frame_numbers(&s, err);
     if (status == WF_OK)
-        status = warn(stream, err);
+        status = wfi_vdif_warn(stream, err);
     stream->origin_second = median_second(&s);
     wfi_free(s.votes);
     return status;

@@ -199,6 +199,32 @@ static void vdif_refuses_a_thread_that_changes(void **state)
                   "real; split the file");
 }
 
+/* Far from any place that is looked at first: the change is found to the frame, behind frames of
+ * another thread, frames marked invalid and garbage. */
+static void vdif_tells_the_frame_from_which_a_thread_changes(void **state)
+{
+    enum { N = 60000, CHANGE = 22222, GARBAGE = 100 };
+    (void)state;
+    char text[80];
+    FILE *file = create_file("a.vdif");
+    for (int64_t i = 0; i < N; i++) {
+        for (uint32_t thread = 0; thread < 2; thread++) {
+            frame_spec f = frame_at(i);
+            f.thread = thread;
+            if (thread == 1 && i >= CHANGE)
+                f.frame_bytes = 64;
+            f.invalid = i % 1000 < 3;
+            write_frame(file, &f);
+        }
+        for (int k = 0; i == CHANGE - 2 && k < GARBAGE; k++)
+            fputc(k * 7 % 251, file);
+    }
+    fclose(file);
+    snprintf(text, sizeof text, "thread 1 changes: at byte %d, 2026-01-01T00:05:22 UTC, its frames",
+             2 * FRAME_BYTES * CHANGE + FRAME_BYTES + GARBAGE);
+    check_refused("a.vdif", WF_UNSUPPORTED, text);
+}
+
 /* What is no frame any more takes the last one along, which nothing proves to be whole. */
 static void vdif_keeps_the_frames_before_garbage(void **state)
 {
@@ -319,6 +345,7 @@ int main(void)
         cmocka_unit_test(vdif_refuses_what_it_cannot_unpack),
         cmocka_unit_test(vdif_threads_may_differ_in_frame_length),
         cmocka_unit_test(vdif_refuses_a_thread_that_changes),
+        cmocka_unit_test(vdif_tells_the_frame_from_which_a_thread_changes),
         cmocka_unit_test(vdif_keeps_the_frames_before_garbage),
         cmocka_unit_test(vdif_refuses_a_file_of_invalid_frames),
         cmocka_unit_test(vdif_refuses_a_rate_that_does_not_fit),
