@@ -17,8 +17,9 @@
 static const size_t BLOCK_BYTES = (size_t)1 << 20;
 /* Tiles of a larger block would be driven out of the caches one by one before they are read, each
  * at the price of a fetch and a write: they go to memory at once, and come back while other tiles
- * are multiplied. From 6 to 9 MB both ways take the same time. */
-static const size_t CACHED_BYTES = (size_t)6 << 20;
+ * are multiplied. Up to 8 MB of a third-level cache of one's own both ways take the same time;
+ * where all cores work, or neighbours do, each has less. */
+static const size_t CACHED_BYTES = (size_t)3 << 20;
 enum { BLOCK_SEGMENTS_MIN = 32, BLOCK_SEGMENTS_MAX = 64, GROUP_SEGMENTS = 512 };
 /* A stretch is one thread's unit of work: long against the addition of its sums, short enough for
  * many of them in one integration. */
