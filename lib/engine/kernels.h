@@ -85,7 +85,7 @@ typedef struct wfi_kernels {
 
     /** Transform a batch of two-bit samples: two and two of them as complex ones, or rotated.
      *
-     *  given     level     [4] of the codes
+     *  given     level     [4] of the codes: -outer, -inner, inner, outer
      *            rotation  phasors of the samples, or NULL
      *  returned  work      [n][2][batch_segments], bin k at plan->place[k]
      *  returns          sum of the samples' squares
