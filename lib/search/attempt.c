@@ -19,7 +19,7 @@ static wf_status look(wfi_hunt *hunt, const wfi_attempt_setup *setup, wf_search_
     wfi_hunt_reset_clocks(hunt);
     const wfi_look wide = {.stations = hunt->recorded,
                            .length_s = setup->length_s,
-                           .delay_s = wfi_hunt_widest_delay_s(hunt),
+                           .delay_s = wfi_hunt_widest_delay_s(hunt, false),
                            .rate_s_per_s = setup->options->window_rate_s_per_s,
                            .false_alarm = setup->false_alarm};
     WFI_TRY(wfi_hunt_look(hunt, &wide, err));

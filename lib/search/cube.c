@@ -51,7 +51,15 @@ static wf_status keep_slice(void *context, const wf_slice *slice, const wf_parti
     return WF_OK;
 }
 
-static wf_status list_pairs(wfi_cube *cube, const bool *takes_part, wf_error *err)
+static bool is_wanted(wf_baseline baseline, const bool *takes_part, size_t i_station)
+{
+    return baseline.i_station != baseline.j_station && takes_part[baseline.i_station] &&
+           takes_part[baseline.j_station] &&
+           (i_station == WFI_CUBE_ALL_PAIRS || baseline.i_station == i_station ||
+            baseline.j_station == i_station);
+}
+
+static wf_status list_pairs(wfi_cube *cube, const bool *takes_part, size_t i_station, wf_error *err)
 {
     const wf_shape *shape = wf_plan_shape(cube->plan);
     WFI_TRY(wfi_allocate(&cube->pairs, shape->n_baselines, sizeof *cube->pairs, "baselines", err));
@@ -59,8 +67,7 @@ static wf_status list_pairs(wfi_cube *cube, const bool *takes_part, wf_error *er
                          "baselines", err));
     for (size_t i = 0; i < shape->n_baselines; i++) {
         const wf_baseline baseline = wf_plan_baseline(cube->plan, i);
-        if (baseline.i_station == baseline.j_station || !takes_part[baseline.i_station] ||
-            !takes_part[baseline.j_station])
+        if (!is_wanted(baseline, takes_part, i_station))
             continue;
         cube->pairs[cube->n_pairs] = baseline;
         cube->i_baselines[cube->n_pairs++] = i;
@@ -89,14 +96,14 @@ static wf_status fill(wfi_cube *cube, const wfi_session *session, size_t n_threa
 }
 
 wf_status wfi_cube_correlate(wfi_cube *out, const wfi_session *session, size_t n_times,
-                             size_t n_threads, wf_error *err)
+                             size_t i_station, size_t n_threads, wf_error *err)
 {
     const wf_scan *scan = &session->observation->scans[0];
     *out = (wfi_cube){.observation = session->observation,
                       .plan = session->plan,
                       .n_times = n_times,
                       .start = scan->start};
-    wf_status status = list_pairs(out, scan->station_takes_part, err);
+    wf_status status = list_pairs(out, scan->station_takes_part, i_station, err);
     if (status == WF_OK)
         status = fill(out, session, n_threads, err);
     if (status != WF_OK)

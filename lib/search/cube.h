@@ -24,14 +24,18 @@ typedef struct wfi_cube {
     double *weight;
 } wfi_cube;
 
+/** Which pairs: those with one station, or all. */
+#define WFI_CUBE_ALL_PAIRS ((size_t)-1)
+
 /** Correlate the only scan of a planned session.
  *
- *  given   session  must live as long as the cube
- *          n_times  integrations of the scan
+ *  given   session    must live as long as the cube
+ *          n_times    integrations of the scan
+ *          i_station  only pairs with this one; WFI_CUBE_ALL_PAIRS
  *  status  as wf_plan_execute; MEMORY
  */
 wf_status wfi_cube_correlate(wfi_cube *out, const wfi_session *session, size_t n_times,
-                             size_t n_threads, wf_error *err);
+                             size_t i_station, size_t n_threads, wf_error *err);
 void wfi_cube_release(wfi_cube *cube);
 
 /** The part of one pair, band and product; borrows from the cube. */

@@ -230,7 +230,9 @@ wf_status wfi_hunt_look(wfi_hunt *hunt, const wfi_look *look, wf_error *err)
 {
     WFI_TRY(plan_trial(hunt, look, err));
     wfi_cube cube = {0};
-    WFI_TRY(wfi_cube_correlate(&cube, &hunt->session, hunt->trial.n_times, hunt->n_threads, err));
+    WFI_TRY(wfi_cube_correlate(&cube, &hunt->session, hunt->trial.n_times,
+                               look->is_coarse ? hunt->i_reference : WFI_CUBE_ALL_PAIRS,
+                               hunt->n_threads, err));
     const wf_fringe_window window = {.delay_s = hunt->trial.window_delay_s,
                                      .rate_s_per_s = hunt->trial.window_rate_s_per_s};
     hunt->n_baselines = cube.n_pairs;
@@ -243,10 +245,11 @@ wf_status wfi_hunt_look(wfi_hunt *hunt, const wfi_look *look, wf_error *err)
     return report_progress(hunt, err);
 }
 
-double wfi_hunt_widest_delay_s(const wfi_hunt *hunt)
+double wfi_hunt_widest_delay_s(const wfi_hunt *hunt, bool is_coarse)
 {
     return wfi_trial_widest_delay_s(hunt->observation, hunt->options->window_delay_s,
-                                    wf_instant_difference_s(hunt->span.stop, hunt->span.start));
+                                    wf_instant_difference_s(hunt->span.stop, hunt->span.start),
+                                    is_coarse);
 }
 
 bool wfi_hunt_any_found(const wfi_hunt *hunt)

@@ -43,7 +43,7 @@ typedef struct wfi_look {
     double delay_s; /* half-widths */
     double rate_s_per_s;
     double false_alarm;
-    bool is_coarse; /* first band and product only */
+    bool is_coarse; /* first band and product, and pairs with the reference, only */
 } wfi_look;
 
 /** given  out  {0}, with observation, options, n_threads, result */
@@ -71,7 +71,7 @@ void wfi_hunt_forget(wfi_hunt *hunt, size_t i_station);
 void wfi_hunt_forget_all(wfi_hunt *hunt);
 
 /** Half-width of delays that one look can span, at most what the options ask for, s. */
-double wfi_hunt_widest_delay_s(const wfi_hunt *hunt);
+double wfi_hunt_widest_delay_s(const wfi_hunt *hunt, bool is_coarse);
 
 /** Did the last trial show any fringe? */
 bool wfi_hunt_any_found(const wfi_hunt *hunt);

@@ -16,8 +16,9 @@
 /* The first look, and by how much the next is longer. */
 static const double FIRST_LENGTH_S = 1.0;
 static const double LENGTH_FACTOR = 4.0;
-/* Shifting the clocks: one look, and how far its window reaches into the next. */
-static const double SHIFT_LENGTH_S = 0.5;
+/* Shifting the clocks: one look, at a glance and with patience; how far its window reaches into the
+ * next. */
+static const double SHIFT_LENGTHS_S[] = {0.125, 0.5};
 static const double SHIFT_OVERLAP = 0.9;
 /* A narrow window, over the segment of the job's channels. */
 static const double SEGMENT_PART = 0.1;
@@ -160,12 +161,16 @@ static wf_status look_in_window(wfi_hunt *hunt, double window_delay_s, wf_error 
     }
 }
 
-static void shift_missing(wfi_hunt *hunt, double shift_s)
+/* The missing stations and the reference; the clocks of the missing ones are shifted. */
+static void shift_missing(wfi_hunt *hunt, bool *stations, double shift_s)
 {
     wfi_hunt_reset_clocks(hunt);
-    for (size_t i = 0; i < hunt->observation->n_stations; i++)
-        if (hunt->recorded[i] && !hunt->found[i] && i != hunt->i_reference)
+    for (size_t i = 0; i < hunt->observation->n_stations; i++) {
+        const bool is_missing = hunt->recorded[i] && !hunt->found[i] && i != hunt->i_reference;
+        stations[i] = is_missing || i == hunt->i_reference;
+        if (is_missing)
             hunt->trial_clocks[i].ahead_s += shift_s;
+    }
 }
 
 /* Without any fringe one station has to stay where it is. */
@@ -179,29 +184,69 @@ static void assume_reference(wfi_hunt *hunt)
     hunt->has_reference = true;
 }
 
-/* Clocks further off than one correlation spans: 0, +1, -1, +2 ... windows. */
-static wf_status look_further(wfi_hunt *hunt, double widest_s, wf_error *err)
+typedef struct shifts {
+    double widest_s;
+    double step_s;
+    size_t n;
+    bool whole_seconds_first;
+} shifts;
+
+static shifts plan_shifts(const wfi_hunt *hunt, double widest_s)
+{
+    const double window_s = hunt->options->window_delay_s;
+    const double step_s = 2 * SHIFT_OVERLAP * widest_s;
+    const bool seconds = window_s > 1 - widest_s;
+    return (shifts){.widest_s = widest_s,
+                    .step_s = step_s,
+                    .n = 1 + 2 * (size_t)ceil((window_s - widest_s) / step_s) + (seconds ? 2 : 0),
+                    .whole_seconds_first = seconds};
+}
+
+/* 0, +1, -1, +2, -2 ... windows, and before them the mistake that is made most. */
+static double shift_of(const shifts *plan, size_t k)
+{
+    if (plan->whole_seconds_first && k < 2)
+        return k == 0 ? 1.0 : -1.0;
+    k -= plan->whole_seconds_first ? 2 : 0;
+    return plan->step_s * (k % 2 == 1 ? 1 : -1) * (double)((k + 1) / 2);
+}
+
+static wf_status look_shifted(wfi_hunt *hunt, const shifts *plan, double length_s, bool *stations,
+                              wf_error *err)
 {
     const wf_search_options *options = hunt->options;
-    const double step_s = 2 * SHIFT_OVERLAP * widest_s;
-    const size_t n_steps = 2 * (size_t)ceil((options->window_delay_s - widest_s) / step_s);
-    hunt->n_steps_expected = (double)(hunt->result->n_steps + n_steps + 1);
-    assume_reference(hunt);
-    for (size_t k = 0; k < n_steps && wfi_hunt_n_missing(hunt) > 0; k++) {
-        const double steps = (double)(k / 2 + 1);
-        const wfi_look look = {.stations = hunt->recorded,
-                               .length_s = SHIFT_LENGTH_S,
-                               .delay_s = widest_s,
+    for (size_t k = 0; k < plan->n && wfi_hunt_n_missing(hunt) > 0; k++) {
+        const wfi_look look = {.stations = stations,
+                               .length_s = length_s,
+                               .delay_s = plan->widest_s,
                                .rate_s_per_s = options->window_rate_s_per_s,
-                               .false_alarm = options->false_alarm / (double)n_steps,
+                               .false_alarm = options->false_alarm / (double)plan->n,
                                .is_coarse = true};
         const size_t n_before = wfi_hunt_n_found(hunt);
-        shift_missing(hunt, step_s * (k % 2 == 0 ? steps : -steps));
+        shift_missing(hunt, stations, shift_of(plan, k));
         WFI_TRY(take(hunt, &look, err));
         if (wfi_hunt_n_found(hunt) > n_before)
-            WFI_TRY(look_closely(hunt, SHIFT_LENGTH_S, err));
+            WFI_TRY(look_closely(hunt, SHIFT_LENGTHS_S[1], err));
+        assume_reference(hunt);
     }
-    return look_closely(hunt, options->longest_s, err);
+    return WF_OK;
+}
+
+/* Clocks further off than one correlation spans: all shifts at a glance, then with more patience.
+ */
+static wf_status look_further(wfi_hunt *hunt, wf_error *err)
+{
+    const shifts plan = plan_shifts(hunt, wfi_hunt_widest_delay_s(hunt, true));
+    bool *stations = NULL;
+    WFI_TRY(wfi_allocate(&stations, hunt->observation->n_stations, sizeof(bool), "stations", err));
+    assume_reference(hunt);
+    wf_status status = WF_OK;
+    for (size_t i = 0; i < 2 && status == WF_OK && wfi_hunt_n_missing(hunt) > 0; i++) {
+        hunt->n_steps_expected = (double)(hunt->result->n_steps + plan.n + 1);
+        status = look_shifted(hunt, &plan, SHIFT_LENGTHS_S[i], stations, err);
+    }
+    wfi_free(stations);
+    return status == WF_OK ? look_closely(hunt, hunt->options->longest_s, err) : status;
 }
 
 static wf_status list_baselines(wfi_hunt *hunt, wf_error *err)
@@ -284,12 +329,12 @@ static wf_status run_all(wfi_hunt *hunt, wf_error *err)
 {
     WFI_TRY(wfi_hunt_open(hunt, err));
     WFI_TRY(list_baselines(hunt, err));
-    const double widest_s = wfi_hunt_widest_delay_s(hunt);
+    const double widest_s = wfi_hunt_widest_delay_s(hunt, false);
     hunt->n_steps_expected = 2;
     WFI_TRY(look_in_window(hunt, widest_s, err));
     WFI_TRY(look_closely(hunt, hunt->options->longest_s, err));
     if (wfi_hunt_n_missing(hunt) > 0 && widest_s < hunt->options->window_delay_s)
-        WFI_TRY(look_further(hunt, widest_s, err));
+        WFI_TRY(look_further(hunt, err));
     return describe(hunt, err);
 }
 

@@ -18,7 +18,11 @@ static const double INTEGRATIONS_MIN = 16;
 /* Of what integrations resolve, that a fit may search: the outermost rates fold over. */
 static const double RESOLVED_PART = 0.98;
 
-enum { CHANNELS_MIN = 64, CHANNELS_MAX = 1 << 18 };
+/* All baselines and products at once, and one product of few baselines. */
+enum { CHANNELS_MIN = 64, CHANNELS_USUAL_MAX = 1 << 16, CHANNELS_MAX = 1 << 20 };
+
+/* A coarse look takes at least so many segments. */
+static const double SEGMENTS_MIN = 4;
 
 const size_t wfi_trial_bytes_max = (size_t)1 << 30;
 
@@ -47,12 +51,13 @@ static size_t choose_channels(const wf_observation *observation, const wfi_trial
 }
 
 double wfi_trial_widest_delay_s(const wf_observation *observation, double window_delay_s,
-                                double span_s)
+                                double span_s, bool is_coarse)
 {
+    const size_t most = is_coarse ? CHANNELS_MAX : CHANNELS_USUAL_MAX;
     size_t n = observation->correlation.n_channels;
     const double bandwidth_hz = observation->bands[0].bandwidth_hz;
     const double longest_s = span_s / SPAN_OVER_SEGMENT;
-    while (2 * n <= CHANNELS_MAX && 2 * (double)n / bandwidth_hz <= longest_s)
+    while (2 * n <= most && 2 * (double)n / bandwidth_hz <= longest_s)
         n *= 2;
     return fmin((double)n / bandwidth_hz / SEGMENT_OVER_WINDOW, window_delay_s);
 }
@@ -82,7 +87,7 @@ static wf_status choose_times(wfi_trial *trial, const wf_observation *observatio
     const wf_scan *scan = &observation->scans[setup->i_scan];
     const double segment_s = 1 / wf_channel_width_hz(&trial->observation);
     const double span_s = wf_instant_difference_s(setup->span.stop, setup->span.start);
-    const double length_s = fmin(setup->length_s, span_s);
+    const double length_s = fmin(fmax(setup->length_s, SEGMENTS_MIN * segment_s), span_s);
     if (length_s < segment_s)
         return wfi_fail(err, WF_RANGE,
                         "of scan %s all stations recorded %.6g s, less than the segment of %.3g s "

@@ -51,6 +51,6 @@ void wfi_trial_release(wfi_trial *trial);
 /** The widest half-width of delays that one trial of a span can look for, at most window_delay_s.
  */
 double wfi_trial_widest_delay_s(const wf_observation *observation, double window_delay_s,
-                                double span_s);
+                                double span_s, bool is_coarse);
 
 #endif

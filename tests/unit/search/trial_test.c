@@ -94,11 +94,11 @@ static void channels_are_as_many_as_the_window_asks(void **state)
     in.observation.correlation.n_channels = 640;
     in.rates_hz[0] = 8050000;
     assert_int_equal(channels(&in), 160);
-    /* Never more than 2^18, in steps of two from the job's. */
+    /* Never more than 2^20, in steps of two from the job's. */
     invent(&in);
     in.setup.window_delay_s = 1;
     in.setup.length_s = 20;
-    assert_int_equal(channels(&in), 160 * 1024);
+    assert_int_equal(channels(&in), 160 * 4096);
 }
 
 static void integrations_resolve_the_rates(void **state)
@@ -196,11 +196,12 @@ static void widest_window_is_what_one_trial_spans(void **state)
     invented in;
     invent(&in);
     const wf_observation *o = &in.observation;
-    /* 163840 channels: a segment of 40.96 ms, a quarter of it */
-    wf_check_near("widest", wfi_trial_widest_delay_s(o, 1, 20), 10.24e-3, 1e-15, "s");
+    /* 40960 channels: a segment of 10.24 ms, a quarter of it; 655360 channels */
+    wf_check_near("widest", wfi_trial_widest_delay_s(o, 1, 20, false), 2.56e-3, 1e-15, "s");
+    wf_check_near("coarse", wfi_trial_widest_delay_s(o, 1, 20, true), 40.96e-3, 1e-15, "s");
     /* eight segments in 0.1 s: 12.5 ms; of 160 channels 40 us * 2^8 = 10.24 ms */
-    wf_check_near("short span", wfi_trial_widest_delay_s(o, 1, 0.1), 2.56e-3, 1e-15, "s");
-    wf_check_near("as asked", wfi_trial_widest_delay_s(o, 20e-6, 20), 20e-6, 0, "s");
+    wf_check_near("short span", wfi_trial_widest_delay_s(o, 1, 0.1, true), 2.56e-3, 1e-15, "s");
+    wf_check_near("as asked", wfi_trial_widest_delay_s(o, 20e-6, 20, false), 20e-6, 0, "s");
 }
 
 static void span_without_a_segment_is_refused(void **state)
