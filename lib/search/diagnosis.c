@@ -13,6 +13,7 @@
 #include "search/attempt.h"
 #include "search/health.h"
 #include "search/options.h"
+#include "search/turn.h"
 #include "search/verdict.h"
 
 /* A look is long enough for a fringe of this strength, if the station is as good as the others. */
@@ -25,6 +26,8 @@ static const double FAINT = 0.8;
 static const double GAIN_OF_MENDING = 1.15;
 /* So much of what the others lead to expect settles the matter. */
 static const double SETTLED = 0.85;
+/* So much is beyond doubt even of a recording with faults. */
+static const double FULL = 0.5;
 enum { PARTNERS_MAX = 3 };
 
 typedef struct diagnosing {
@@ -83,10 +86,13 @@ static wf_status typical_snr(double *snr, const wf_search_result *result, wf_err
 
 static double length_for(const diagnosing *run, double snr_of_second)
 {
+    const wf_search_result *result = run->result;
+    const double all_s =
+        fmin(run->options.longest_s, run->observation->scans[result->i_scan].duration_s);
     if (!(snr_of_second > 0))
-        return fmin(BLIND_S, run->options.longest_s);
+        return fmin(BLIND_S, all_s);
     const double ratio = WANTED_SNR / snr_of_second;
-    return fmin(fmax(ratio * ratio, SHORTEST_S), run->options.longest_s);
+    return fmin(fmax(ratio * ratio, SHORTEST_S), fmin(all_s, result->length_s));
 }
 
 /* The strongest stations with fringes; without any, all others that recorded. */
@@ -148,29 +154,12 @@ static wf_status try_one(diagnosing *run, wf_hypothesis_outcome *outcome,
     return report_progress(run, err);
 }
 
-/* What leaves a part of the correlation, where all else leaves none. */
-static bool leaves_a_faint_fringe(const wfi_hypothesis *hypothesis)
-{
-    static const char *const names[] = {"sign_and_magnitude_bits", "codes", "bit_order"};
-    for (size_t i = 0; i < sizeof names / sizeof names[0]; i++)
-        if (strcmp(hypothesis->name, names[i]) == 0)
-            return true;
-    return false;
-}
-
-/* With fringes between others the source is the right one. */
-static bool is_worth_trying(const wfi_hypothesis *hypothesis, bool found_any, bool found)
-{
-    return (!found || leaves_a_faint_fringe(hypothesis)) && hypothesis->n_steps > 0 &&
-           hypothesis->shown_by != WFI_SHOWN_BY_PRODUCTS &&
-           !(found_any && strcmp(hypothesis->name, "other_source") == 0);
-}
-
 static void keep_outcome(wf_diagnosis *diagnosis, const wfi_hypothesis *hypothesis,
-                         wf_hypothesis_outcome outcome, double n_tried)
+                         wf_hypothesis_outcome outcome, double n_tried, const char *station)
 {
     snprintf(outcome.name, sizeof outcome.name, "%s", hypothesis->name);
-    snprintf(outcome.sentence, sizeof outcome.sentence, "%s", hypothesis->sentence);
+    snprintf(outcome.sentence, sizeof outcome.sentence, "%s",
+             wfi_sentence_alone(hypothesis->sentence, station));
     outcome.false_alarm = fmin(1, n_tried * outcome.false_alarm);
     diagnosis->outcomes[diagnosis->n_outcomes++] = outcome;
 }
@@ -185,10 +174,41 @@ static wf_status snr_to_surpass(double *snr, const diagnosing *run, const wfi_at
     return WF_OK;
 }
 
+/* The best so far: index of the list, or its length. */
+typedef struct contest {
+    size_t i_best;
+    double best_snr;
+    bool is_settled; /* nothing can be much better */
+} contest;
+
+static wf_status try_turn(diagnosing *run, wf_diagnosis *diagnosis, const wfi_hypotheses *list,
+                          const wfi_attempt_setup *setup, int turn, contest *so_far, wf_error *err)
+{
+    const wfi_plight plight = {.others_have_fringes = any_found(run->result),
+                               .has_fringes = run->result->stations[diagnosis->i_station].found};
+    const char *station = run->observation->stations[diagnosis->i_station].name;
+    for (size_t h = 0; h < list->n; h++) {
+        const wfi_hypothesis *hypothesis = &list->items[h];
+        if (wfi_turn_of(hypothesis, &plight) != turn ||
+            (so_far->is_settled && !wfi_rivals_a_settled_one(hypothesis)))
+            continue;
+        wf_hypothesis_outcome outcome = {.false_alarm = 1};
+        WFI_TRY(try_one(run, &outcome, hypothesis, setup, err));
+        keep_outcome(diagnosis, hypothesis, outcome, (double)(list->n + 1), station);
+        if (!outcome.found || outcome.snr <= so_far->best_snr)
+            continue;
+        so_far->best_snr = outcome.snr;
+        so_far->i_best = h;
+        so_far->is_settled = plight.others_have_fringes
+                                 ? outcome.snr > SETTLED * diagnosis->expected_snr
+                                 : turn == 0;
+    }
+    return WF_OK;
+}
+
 static wf_status try_all(diagnosing *run, wf_diagnosis *diagnosis, const wfi_hypotheses *list,
                          size_t *i_best, wf_error *err)
 {
-    const bool found_any = any_found(run->result);
     double snr_of_second = 0;
     WFI_TRY(typical_snr(&snr_of_second, run->result, err));
     const double length_s = length_for(run, snr_of_second);
@@ -205,26 +225,27 @@ static wf_status try_all(diagnosing *run, wf_diagnosis *diagnosis, const wfi_hyp
     diagnosis->expected_snr = snr_of_second * sqrt(length_s);
     WFI_TRY(
         wfi_allocate(&diagnosis->outcomes, list->n, sizeof *diagnosis->outcomes, "outcomes", err));
-    double best_snr = 0;
-    const bool is_found = run->result->stations[diagnosis->i_station].found;
-    if (is_found)
-        WFI_TRY(snr_to_surpass(&best_snr, run, &setup, err));
-    *i_best = list->n;
-    for (size_t h = 0; h < list->n; h++) {
-        if (!is_worth_trying(&list->items[h], found_any, is_found))
-            continue;
-        wf_hypothesis_outcome outcome = {.false_alarm = 1};
-        WFI_TRY(try_one(run, &outcome, &list->items[h], &setup, err));
-        keep_outcome(diagnosis, &list->items[h], outcome, (double)(list->n + 1));
-        if (outcome.found && outcome.snr > best_snr) {
-            best_snr = outcome.snr;
-            *i_best = h;
-        }
-        if (outcome.found && found_any && !is_found &&
-            outcome.snr > SETTLED * diagnosis->expected_snr)
-            break;
-    }
+    contest so_far = {.i_best = list->n};
+    if (run->result->stations[diagnosis->i_station].found)
+        WFI_TRY(snr_to_surpass(&so_far.best_snr, run, &setup, err));
+    for (int turn = 0; turn < WFI_TURNS; turn++)
+        WFI_TRY(try_turn(run, diagnosis, list, &setup, turn, &so_far, err));
+    *i_best = so_far.i_best;
     return WF_OK;
+}
+
+/* A constant, or stale buffers, correlate a little with an offset or a line of others: what brings
+ * so little is no mistake of the job. */
+static bool is_in_doubt(const wf_diagnosis *diagnosis)
+{
+    const bool is_full = diagnosis->n_outcomes > 0 && diagnosis->expected_snr > 0 &&
+                         diagnosis->outcomes[0].snr > FULL * diagnosis->expected_snr;
+    for (size_t f = 0; f < diagnosis->n_findings; f++) {
+        const wf_finding *finding = &diagnosis->findings[f];
+        if (finding->is_fatal && finding->kind != WF_FINDING_SAMPLER && !is_full)
+            return true;
+    }
+    return false;
 }
 
 /* Swapped polarizations are seen in the fringes that there are. */
@@ -257,11 +278,13 @@ static wf_status diagnose_with(diagnosing *run, wf_diagnosis *diagnosis, const w
         WFI_TRY(try_all(run, diagnosis, list, &best, err));
         qsort(diagnosis->outcomes, diagnosis->n_outcomes, sizeof *diagnosis->outcomes,
               strongest_first);
+        if (is_in_doubt(diagnosis))
+            best = list->n;
     }
     const wfi_hypothesis *mistake = best < list->n ? &list->items[best] : NULL;
     if (mistake != NULL)
         WFI_TRY(wfi_hypothesis_apply(mistake, run->out->mended, err));
-    wfi_verdict_write(diagnosis, mistake, run->observation, run->result, &run->options);
+    wfi_verdict_write(diagnosis, mistake, run->observation, run->result);
     return WF_OK;
 }
 

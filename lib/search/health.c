@@ -167,8 +167,7 @@ static wf_status check_position(findings *to, size_t i_station, wf_error *err)
     for (size_t i = 0; i < o->n_stations; i++)
         if (i != i_station && distance_m(&o->stations[i], &o->stations[i_station]) < SAME_PLACE_M)
             WFI_TRY(add(to, err, WF_FINDING_POSITION, false,
-                        "its position in the job is that of %s; is one of them right?",
-                        o->stations[i].name));
+                        "its position in the job is that of %s", o->stations[i].name));
     return WF_OK;
 }
 

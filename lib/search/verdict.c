@@ -11,6 +11,14 @@ static const double CLEARLY_MISSING = 2.0;
 /* Common practice: below, noise is taken for a fringe now and then. */
 static const double SURE_SNR = 7.0;
 
+static const wf_finding *finding_of_position(const wf_diagnosis *diagnosis)
+{
+    for (size_t k = 0; k < diagnosis->n_findings; k++)
+        if (diagnosis->findings[k].kind == WF_FINDING_POSITION)
+            return &diagnosis->findings[k];
+    return NULL;
+}
+
 static const wf_finding *fatal_finding(const wf_diagnosis *diagnosis)
 {
     for (size_t k = 0; k < diagnosis->n_findings; k++)
@@ -31,8 +39,7 @@ static double least_amplitude(const wf_search_result *result, size_t i_station)
     return least;
 }
 
-/* "station Birch: its bands ..." without what the verdict says already. */
-static const char *without_station(const char *sentence, const char *name)
+const char *wfi_sentence_alone(const char *sentence, const char *name)
 {
     static const char start[] = "station ";
     const size_t n = strlen(name);
@@ -44,26 +51,26 @@ static const char *without_station(const char *sentence, const char *name)
 }
 
 void wfi_verdict_write(wf_diagnosis *diagnosis, const wfi_hypothesis *mistake,
-                       const wf_observation *observation, const wf_search_result *result,
-                       const wf_search_options *options)
+                       const wf_observation *observation, const wf_search_result *result)
 {
     char *text = diagnosis->text;
     const size_t size = sizeof diagnosis->text;
     const char *name = observation->stations[diagnosis->i_station].name;
     const wf_search_station *station = &result->stations[diagnosis->i_station];
     const wf_finding *fatal = fatal_finding(diagnosis);
+    const wf_finding *place = finding_of_position(diagnosis);
     const double expected =
-        diagnosis->expected_snr * sqrt(options->longest_s / fmax(diagnosis->tried_s, 1e-9));
+        diagnosis->expected_snr * sqrt(result->length_s / fmax(diagnosis->tried_s, 1e-9));
     if (mistake != NULL && station->is_crossed) {
         diagnosis->verdict = WF_DIAGNOSIS_MISTAKE;
         snprintf(text, size, "%s has fringes (SNR %.1f) in the crossed products: %s", name,
-                 station->best_snr, without_station(mistake->sentence, name));
+                 station->best_snr, wfi_sentence_alone(mistake->sentence, name));
     } else if (station->found && mistake != NULL) {
         diagnosis->verdict = WF_DIAGNOSIS_MISTAKE;
         snprintf(text, size,
                  "%s has fringes of %.0f %% of the strength that is usual here, and "
                  "full ones once this is mended: %s",
-                 name, 100 * station->strength, without_station(mistake->sentence, name));
+                 name, 100 * station->strength, wfi_sentence_alone(mistake->sentence, name));
     } else if (station->found) {
         diagnosis->verdict = WF_DIAGNOSIS_FAINT;
         snprintf(text, size,
@@ -73,10 +80,14 @@ void wfi_verdict_write(wf_diagnosis *diagnosis, const wfi_hypothesis *mistake,
     } else if (mistake != NULL) {
         diagnosis->verdict = WF_DIAGNOSIS_MISTAKE;
         snprintf(text, size, "%s has fringes again, with an SNR of %.1f, once this is mended: %s",
-                 name, diagnosis->outcomes[0].snr, without_station(mistake->sentence, name));
+                 name, diagnosis->outcomes[0].snr, wfi_sentence_alone(mistake->sentence, name));
     } else if (fatal != NULL) {
         diagnosis->verdict = WF_DIAGNOSIS_RECORDING;
         snprintf(text, size, "%s cannot have fringes: %s", name, fatal->text);
+    } else if (place != NULL) {
+        diagnosis->verdict = WF_DIAGNOSIS_MISTAKE;
+        snprintf(text, size, "%s has no fringes, and %s: give each its own position_itrf_m", name,
+                 place->text);
     } else if (!station->recorded) {
         diagnosis->verdict = WF_DIAGNOSIS_RECORDING;
         snprintf(text, size,

@@ -12,7 +12,9 @@
  *  given  mistake  the hypothesis that brings the fringes, or NULL
  */
 void wfi_verdict_write(wf_diagnosis *diagnosis, const wfi_hypothesis *mistake,
-                       const wf_observation *observation, const wf_search_result *result,
-                       const wf_search_options *options);
+                       const wf_observation *observation, const wf_search_result *result);
+
+/** "station Birch: its bands ..." without the station, where that is said already. */
+const char *wfi_sentence_alone(const char *sentence, const char *name);
 
 #endif

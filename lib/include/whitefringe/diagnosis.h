@@ -38,7 +38,8 @@ typedef struct wf_hypothesis_outcome {
 } wf_hypothesis_outcome;
 
 typedef enum wf_diagnosis_verdict {
-    WF_DIAGNOSIS_MISTAKE,     /* a change of the job brings the fringes */
+    WF_DIAGNOSIS_MISTAKE,     /* a change of the job brings the fringes; or the job has two stations
+                                 in one place */
     WF_DIAGNOSIS_RECORDING,   /* the samples themselves are at fault */
     WF_DIAGNOSIS_TOO_WEAK,    /* nothing is wrong that could be seen: the source is too weak here */
     WF_DIAGNOSIS_FAINT,       /* it has fringes, fainter than the others' */

@@ -13,7 +13,6 @@ typedef struct invented {
     wf_search_station seen[N_STATIONS];
     wf_search_baseline baseline;
     wf_search_result result;
-    wf_search_options options;
     wf_finding finding;
     wf_hypothesis_outcome outcome;
     wf_diagnosis diagnosis;
@@ -27,7 +26,6 @@ static void invent(invented *in)
         .seen = {{.recorded = true, .found = true, .strength = 1},
                  {.recorded = true, .strength = NAN}},
         .baseline = {.i_station = ALDER, .j_station = BIRCH, .fit = {.snr = 5, .amplitude = 1e-3}},
-        .options = {.longest_s = 1},
         .finding = {.kind = WF_FINDING_NO_POWER, .text = "8400 MHz upper R: no power"},
         .outcome = {.name = "whole_seconds", .snr = 33.3},
         .diagnosis = {.i_station = BIRCH, .n_outcomes = 1, .expected_snr = 20, .tried_s = 0.25},
@@ -36,7 +34,8 @@ static void invent(invented *in)
     in->result = (wf_search_result){.stations = in->seen,
                                     .n_stations = N_STATIONS,
                                     .baselines = &in->baseline,
-                                    .n_baselines = 1};
+                                    .n_baselines = 1,
+                                    .length_s = 1};
     in->diagnosis.findings = &in->finding;
     in->diagnosis.outcomes = &in->outcome;
 }
@@ -44,7 +43,7 @@ static void invent(invented *in)
 static void check(invented *in, const wfi_hypothesis *mistake, wf_diagnosis_verdict verdict,
                   const char *const *words)
 {
-    wfi_verdict_write(&in->diagnosis, mistake, &in->observation, &in->result, &in->options);
+    wfi_verdict_write(&in->diagnosis, mistake, &in->observation, &in->result);
     assert_int_equal(in->diagnosis.verdict, verdict);
     assert_true(strncmp(in->diagnosis.text, "Birch ", 6) == 0);
     for (; *words != NULL; words++)
@@ -96,6 +95,8 @@ static void recordings_at_fault_are_named(void **state)
     check(&in, &LATE, WF_DIAGNOSIS_MISTAKE, WORDS("1 s too late"));
     in.finding.is_fatal = false;
     check(&in, NULL, WF_DIAGNOSIS_UNEXPLAINED, WORDS("no fringes"));
+    in.finding = (wf_finding){.kind = WF_FINDING_POSITION, .text = "its position is that of Alder"};
+    check(&in, NULL, WF_DIAGNOSIS_MISTAKE, WORDS("and its position is that of Alder: give"));
     in.diagnosis.n_findings = 0;
     in.seen[BIRCH].recorded = false;
     check(&in, NULL, WF_DIAGNOSIS_RECORDING, WORDS("recorded nothing"));
