@@ -63,6 +63,12 @@ static wf_status read_chunk(wf_worker *worker, int64_t first_segment, int64_t n_
     return WF_OK;
 }
 
+static const wf_packed *packed_of(const wf_worker *worker, const wfi_feed *feed)
+{
+    return wf_window_thread_without(worker->sources[feed->i_recording].window, feed->i_thread,
+                                    feed->i_exclusion);
+}
+
 static void zero_invalid(const wf_packed *packed, int64_t first, size_t n, size_t group,
                          float *plane)
 {
@@ -85,8 +91,7 @@ static void decode(wf_worker *worker, size_t i_stream, const wfi_alignment *alig
     const wfi_grid_stream *stream = &plan->grid->streams[i_stream];
     const size_t i_feed = plan->feed_of_stream[i_stream];
     const wfi_feed *feed = &plan->feeds[i_feed];
-    const wf_packed *packed =
-        wf_window_thread(worker->sources[feed->i_recording].window, feed->i_thread);
+    const wf_packed *packed = packed_of(worker, feed);
     const size_t n = stream->n_fft * feed->unpacker.group;
     const double fraction = worker->validity[i_feed].fraction[i_segment];
     float *samples = worker->spectra.samples;
@@ -145,8 +150,7 @@ static void channelize_batch(wf_worker *worker, size_t i_bundle, const wfi_align
     for (size_t i = 0; i < bundle->n_streams; i++) {
         const size_t k = bundle->streams[i];
         const wfi_feed *feed = &plan->feeds[plan->feed_of_stream[k]];
-        const wf_packed *packed =
-            wf_window_thread(worker->sources[feed->i_recording].window, feed->i_thread);
+        const wf_packed *packed = packed_of(worker, feed);
         partial->power[k] +=
             wfi_channelize_batch_transform(channelizer, &plan->grid->streams[k], &feed->unpacker,
                                            packed, alignments, i, &worker->spectra);
@@ -201,7 +205,7 @@ static wf_status count_valid(wf_worker *worker, size_t n_segments, wf_error *err
         const wfi_source *source = &worker->sources[feed->i_recording];
         if (!source->active)
             continue;
-        const wf_packed *packed = wf_window_thread(source->window, feed->i_thread);
+        const wf_packed *packed = packed_of(worker, feed);
         wfi_validity_reset(&worker->validity[f]);
         for (size_t s = 0; s < n_segments; s++)
             WFI_TRY(wfi_validity_append(&worker->validity[f], packed,

@@ -109,6 +109,7 @@ static wf_status collect_streams(wfi_grid *grid, const wf_observation *observati
             wfi_grid_stream *stream = &grid->streams[grid->n_streams++];
             stream->i_station = entry->i_station;
             stream->i_recording = r;
+            stream->i_exclusion = wf_recording_exclusion(recordings[r], k);
             stream->channel = entry->streams[k].channel;
             stream->polarization = entry->streams[k].polarization;
             stream->rate_hz = info->sample_rate_hz;

@@ -15,7 +15,8 @@
 typedef struct wfi_grid_stream {
     size_t i_station;
     size_t i_recording;
-    size_t i_thread; /* index into the recording's threads */
+    size_t i_thread;    /* index into the recording's threads */
+    size_t i_exclusion; /* what the job excludes, as wf_recording_exclusion has it */
     uint32_t channel;
     wf_polarization polarization;
     wf_sample_format format;

@@ -57,41 +57,37 @@ static void fill_shape(wf_plan *plan, const wf_observation *observation)
         plan->band_first_hz[b] = wf_band_first_channel_hz(observation, b);
 }
 
-static bool takes_from(const wf_plan *plan, size_t i_stream, size_t i_recording, size_t i_thread)
+static bool feeds(const wfi_feed *feed, const wfi_grid_stream *stream)
 {
-    const wfi_grid_stream *stream = &plan->grid->streams[i_stream];
-    return stream->i_recording == i_recording && stream->i_thread == i_thread &&
-           wfi_bundles_use(&plan->bundles, i_stream);
+    return feed->i_recording == stream->i_recording && feed->i_thread == stream->i_thread &&
+           feed->i_exclusion == stream->i_exclusion;
 }
 
-static wf_status add_feed(wf_plan *plan, size_t i_recording, size_t i_thread, wf_error *err)
+static wf_status find_feed(wf_plan *plan, size_t i_stream, wf_error *err)
 {
-    bool used = false;
-    for (size_t k = 0; k < plan->grid->n_streams; k++) {
-        if (!takes_from(plan, k, i_recording, i_thread))
-            continue;
-        used = true;
-        plan->feed_of_stream[k] = plan->n_feeds;
-        plan->recording_stream[i_recording] = k;
-    }
-    if (!used)
+    const wfi_grid_stream *stream = &plan->grid->streams[i_stream];
+    size_t f = 0;
+    while (f < plan->n_feeds && !feeds(&plan->feeds[f], stream))
+        f++;
+    plan->feed_of_stream[i_stream] = f;
+    plan->recording_stream[stream->i_recording] = i_stream;
+    if (f < plan->n_feeds)
         return WF_OK;
     wfi_feed *feed = &plan->feeds[plan->n_feeds++];
-    feed->i_recording = i_recording;
-    feed->i_thread = i_thread;
-    const wf_recording_info *info = wf_recording_describe(plan->recordings[i_recording]);
-    return wfi_unpacker_init(&feed->unpacker, info->threads[i_thread].format, err);
+    feed->i_recording = stream->i_recording;
+    feed->i_thread = stream->i_thread;
+    feed->i_exclusion = stream->i_exclusion;
+    return wfi_unpacker_init(&feed->unpacker, stream->format, err);
 }
 
 static wf_status collect_feeds(wf_plan *plan, wf_error *err)
 {
-    for (size_t k = 0; k < plan->grid->n_streams; k++)
-        plan->feed_of_stream[k] = NONE;
-    for (size_t r = 0; r < plan->n_recordings; r++) {
+    for (size_t r = 0; r < plan->n_recordings; r++)
         plan->recording_stream[r] = NONE;
-        const size_t n_threads = wf_recording_describe(plan->recordings[r])->n_threads;
-        for (size_t t = 0; t < n_threads; t++)
-            WFI_TRY(add_feed(plan, r, t, err));
+    for (size_t k = 0; k < plan->grid->n_streams; k++) {
+        plan->feed_of_stream[k] = NONE;
+        if (wfi_bundles_use(&plan->bundles, k))
+            WFI_TRY(find_feed(plan, k, err));
     }
     return WF_OK;
 }
@@ -207,14 +203,11 @@ static wf_status allocate_plan(wf_plan *plan, const wf_observation *observation,
 {
     static const char what[] = "the plan";
     const size_t n_streams = plan->grid->n_streams;
-    size_t n_threads = 0;
-    for (size_t r = 0; r < observation->n_recordings; r++)
-        n_threads += wf_recording_describe(recordings[r])->n_threads;
     plan->n_recordings = observation->n_recordings;
     WFI_TRY(wfi_allocate(&plan->band_first_hz, observation->n_bands, sizeof(double), what, err));
     WFI_TRY(wfi_allocate(&plan->recordings, plan->n_recordings, sizeof(*recordings), what, err));
     WFI_TRY(wfi_allocate(&plan->recording_stream, plan->n_recordings, sizeof(size_t), what, err));
-    WFI_TRY(wfi_allocate(&plan->feeds, n_threads, sizeof(wfi_feed), what, err));
+    WFI_TRY(wfi_allocate(&plan->feeds, n_streams, sizeof(wfi_feed), what, err));
     WFI_TRY(wfi_allocate(&plan->feed_of_stream, n_streams, sizeof(size_t), what, err));
     WFI_TRY(wfi_allocate(&plan->rotated, n_streams, sizeof(bool), what, err));
     for (size_t r = 0; r < plan->n_recordings; r++)

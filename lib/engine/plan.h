@@ -13,10 +13,11 @@
 #include "engine/pairs.h"
 #include "engine/unpack.h"
 
-/** One thread of one recording from which streams are taken. */
+/** One thread of one recording from which streams are taken of which the same is excluded. */
 typedef struct wfi_feed {
     size_t i_recording;
     size_t i_thread;
+    size_t i_exclusion;
     wfi_unpacker unpacker;
 } wfi_feed;
 
@@ -33,7 +34,7 @@ struct wf_plan {
     const wf_recording **recordings; /* [n_recordings] borrowed */
     size_t n_recordings;
     size_t *recording_stream; /* [n_recordings] one of its streams, SIZE_MAX: none is used */
-    wfi_feed *feeds;          /* [n_feeds] by recording */
+    wfi_feed *feeds;          /* [n_feeds] */
     size_t n_feeds;
     size_t *feed_of_stream; /* [n_streams] SIZE_MAX: not used */
     bool *rotated;          /* [n_streams] before the FFT */

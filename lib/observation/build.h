@@ -37,7 +37,7 @@ wf_status wfi_build_bands(const wfi_build *build);
 wf_status wfi_build_scans(const wfi_build *build);
 wf_status wfi_build_recordings(const wfi_build *build);
 
-/** After recordings and delay terms; recordings of which some streams are excluded fall apart. */
+/** After recordings and delay terms: streams learn what is excluded of them. */
 wf_status wfi_build_exclusions(const wfi_build *build);
 wf_status wfi_build_correlation(const wfi_build *build);
 /** Called by wfi_build_correlation, with its place. */

@@ -86,15 +86,6 @@ static bool takes(const wf_observation *o, const wf_exclusion *e, const wf_recor
     return false;
 }
 
-static bool same_fate(const wf_observation *o, const wf_recording_entry *entry, const wf_stream *a,
-                      const wf_stream *b)
-{
-    for (size_t i = 0; i < o->n_exclusions; i++)
-        if (takes(o, &o->exclusions[i], entry, a) != takes(o, &o->exclusions[i], entry, b))
-            return false;
-    return true;
-}
-
 /* UTC at the station to what its clock shows. */
 static wf_instant by_clock(const wf_observation *o, size_t i_station, wf_instant t)
 {
@@ -105,99 +96,47 @@ static wf_instant by_clock(const wf_observation *o, size_t i_station, wf_instant
                                                   wf_instant_difference_s(t, clock->reference));
 }
 
-static wf_status set_excluded(const wf_observation *o, wf_recording_entry *entry, wf_error *err)
+static wf_status exclude_from(const wf_observation *o, const wf_recording_entry *entry,
+                              wf_stream *stream, wf_error *err)
 {
     wf_time_span *spans = NULL;
     WFI_TRY(wfi_allocate(&spans, o->n_exclusions, sizeof *spans, "exclusions", err));
-    entry->excluded = spans;
+    stream->excluded = spans;
     for (size_t i = 0; i < o->n_exclusions; i++) {
         const wf_exclusion *e = &o->exclusions[i];
-        if (takes(o, e, entry, &entry->streams[0]))
-            spans[entry->n_excluded++] =
+        if (takes(o, e, entry, stream))
+            spans[stream->n_excluded++] =
                 (wf_time_span){by_clock(o, entry->i_station, e->time.start),
                                by_clock(o, entry->i_station, e->time.stop)};
     }
     return WF_OK;
 }
 
-static wf_status copy_paths(const wf_recording_entry *from, wf_recording_entry *to, wf_error *err)
+static wf_status exclude_from_entry(const wf_observation *o, wf_recording_entry *entry,
+                                    wf_error *err)
 {
-    const char **paths = NULL;
-    WFI_TRY(wfi_allocate(&paths, from->n_paths, sizeof *paths, "file names", err));
-    to->paths = paths;
-    for (; to->n_paths < from->n_paths; to->n_paths++) {
-        char *path = NULL;
-        WFI_TRY(wfi_string_copy(&path, from->paths[to->n_paths], err));
-        paths[to->n_paths] = path;
-    }
+    const size_t n = entry->n_streams;
+    wf_stream *streams = NULL;
+    WFI_TRY(wfi_allocate(&streams, n, sizeof *streams, "streams", err));
+    memcpy(streams, entry->streams, n * sizeof *streams);
+    wfi_free(entry->streams);
+    entry->streams = streams;
+    for (size_t k = 0; k < n; k++)
+        WFI_TRY(exclude_from(o, entry, &streams[k], err));
     return WF_OK;
 }
 
-/* The streams of an entry that share the fate of stream `first`. */
-static wf_status make_part(const wf_observation *o, const wf_recording_entry *whole, size_t first,
-                           wf_recording_entry *part, wf_error *err)
+/* What was built is constant: copies take its place. */
+static wf_status exclude_from_recordings(wf_observation *o, wf_error *err)
 {
-    wf_stream *streams = NULL;
-    *part = *whole;
-    part->paths = NULL;
-    part->n_paths = 0;
-    part->streams = NULL;
-    part->n_streams = 0;
-    WFI_TRY(copy_paths(whole, part, err));
-    WFI_TRY(wfi_allocate(&streams, whole->n_streams, sizeof *streams, "streams", err));
-    part->streams = streams;
-    for (size_t k = first; k < whole->n_streams; k++)
-        if (same_fate(o, whole, &whole->streams[first], &whole->streams[k]))
-            streams[part->n_streams++] = whole->streams[k];
-    return set_excluded(o, part, err);
-}
-
-static bool is_first_of_its_fate(const wf_observation *o, const wf_recording_entry *entry, size_t k)
-{
-    for (size_t j = 0; j < k; j++)
-        if (same_fate(o, entry, &entry->streams[j], &entry->streams[k]))
-            return false;
-    return true;
-}
-
-static size_t count_parts(const wf_observation *o)
-{
-    size_t n = 0;
-    for (size_t r = 0; r < o->n_recordings; r++)
-        for (size_t k = 0; k < o->recordings[r].n_streams; k++)
-            n += is_first_of_its_fate(o, &o->recordings[r], k);
-    return n;
-}
-
-static void free_entries(const wf_recording_entry *entries, size_t n)
-{
-    for (size_t r = 0; r < n; r++) {
-        for (size_t k = 0; k < entries[r].n_paths; k++)
-            wfi_free(entries[r].paths[k]);
-        wfi_free(entries[r].paths);
-        wfi_free(entries[r].streams);
-        wfi_free(entries[r].excluded);
-    }
-    wfi_free(entries);
-}
-
-static wf_status part_recordings(wf_observation *o, wf_error *err)
-{
-    const size_t n_parts = count_parts(o);
-    wf_recording_entry *parts = NULL;
-    size_t n = 0;
-    wf_status status = wfi_allocate(&parts, n_parts, sizeof *parts, "recordings", err);
-    for (size_t r = 0; r < o->n_recordings && status == WF_OK; r++)
-        for (size_t k = 0; k < o->recordings[r].n_streams && status == WF_OK; k++)
-            if (is_first_of_its_fate(o, &o->recordings[r], k))
-                status = make_part(o, &o->recordings[r], k, &parts[n++], err);
-    if (status != WF_OK) {
-        free_entries(parts, n);
-        return status;
-    }
-    free_entries(o->recordings, o->n_recordings);
-    o->recordings = parts;
-    o->n_recordings = n;
+    const size_t n = o->n_recordings;
+    wf_recording_entry *entries = NULL;
+    WFI_TRY(wfi_allocate(&entries, n, sizeof *entries, "recordings", err));
+    memcpy(entries, o->recordings, n * sizeof *entries);
+    wfi_free(o->recordings);
+    o->recordings = entries;
+    for (size_t r = 0; r < n; r++)
+        WFI_TRY(exclude_from_entry(o, &entries[r], err));
     return WF_OK;
 }
 
@@ -214,5 +153,5 @@ wf_status wfi_build_exclusions(const wfi_build *build)
         build->observation->n_exclusions = i + 1;
         WFI_TRY(read_exclusion(build, &place, &build->raw->exclude[i], &exclusions[i]));
     }
-    return part_recordings(build->observation, build->err);
+    return exclude_from_recordings(build->observation, build->err);
 }

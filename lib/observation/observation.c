@@ -79,8 +79,9 @@ static void free_recording(const wf_recording_entry *entry)
     for (size_t k = 0; k < entry->n_paths; k++)
         wfi_free(entry->paths[k]);
     wfi_free(entry->paths);
+    for (size_t k = 0; entry->streams != NULL && k < entry->n_streams; k++)
+        wfi_free(entry->streams[k].excluded);
     wfi_free(entry->streams);
-    wfi_free(entry->excluded);
 }
 
 static void free_exclusion(const wf_exclusion *exclusion)

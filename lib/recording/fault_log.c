@@ -14,8 +14,9 @@ enum { SORT_FROM = 4096 /* new entries, from which on the log is put in order by
 static bool goes_on(const wfi_fault *last, const wfi_fault *next)
 {
     return last->kind == next->kind && last->i_thread == next->i_thread &&
-           last->i_file == next->i_file && last->loses_samples == next->loses_samples &&
-           last->has_time == next->has_time && next->offset_bytes >= last->offset_bytes &&
+           last->part == next->part && last->i_file == next->i_file &&
+           last->loses_samples == next->loses_samples && last->has_time == next->has_time &&
+           next->offset_bytes >= last->offset_bytes &&
            (next->has_time ? last->first + last->n == next->first && next->n > 0
                            : last->offset_bytes + last->n_bytes == next->offset_bytes);
 }
@@ -85,6 +86,7 @@ static int compare(const void *p, const void *q)
     const wfi_fault *b = q;
     BY(a->kind, b->kind);
     BY(a->i_thread, b->i_thread);
+    BY(a->part, b->part);
     BY(a->i_file, b->i_file);
     BY(a->loses_samples, b->loses_samples);
     BY(a->has_time, b->has_time);
@@ -109,8 +111,9 @@ static int64_t begin_of(const wfi_fault *f)
 
 static bool same_sort(const wfi_fault *a, const wfi_fault *b)
 {
-    return a->kind == b->kind && a->i_thread == b->i_thread && a->i_file == b->i_file &&
-           a->loses_samples == b->loses_samples && a->has_time == b->has_time;
+    return a->kind == b->kind && a->i_thread == b->i_thread && a->part == b->part &&
+           a->i_file == b->i_file && a->loses_samples == b->loses_samples &&
+           a->has_time == b->has_time;
 }
 
 /* Make `into` the union of itself and what begins not before it and overlaps or touches it. Frames
@@ -233,15 +236,16 @@ static int compare_changes(const void *p, const void *q)
     return 0;
 }
 
-static size_t list_changes(const wfi_fault_log *log, int32_t i_thread, int64_t first, int64_t end,
-                           change *out)
+static size_t list_changes(const wfi_fault_log *log, int32_t i_thread, uint32_t part, int64_t first,
+                           int64_t end, change *out)
 {
     size_t n = 0;
     for (size_t i = 0; i < log->list.n; i++) {
         const wfi_fault *f = &log->list.entries[i];
         const int64_t from = f->first > first ? f->first : first;
         const int64_t to = f->first + f->n < end ? f->first + f->n : end;
-        if (f->i_thread != i_thread || !f->loses_samples || from >= to)
+        if (f->i_thread != i_thread || (f->part != 0 && f->part != part) || !f->loses_samples ||
+            from >= to)
             continue;
         if (out != NULL) {
             out[n] = (change){from, f->kind, +1};
@@ -266,18 +270,18 @@ static void sum_changes(const change *changes, size_t n, int64_t lost[WF_FAULT_N
     }
 }
 
-wf_status wfi_fault_log_losses(wfi_fault_log *log, int32_t i_thread, int64_t first, int64_t n,
-                               int64_t lost[WF_FAULT_N_KINDS], wf_error *err)
+wf_status wfi_fault_log_losses(wfi_fault_log *log, int32_t i_thread, uint32_t part, int64_t first,
+                               int64_t n, int64_t lost[WF_FAULT_N_KINDS], wf_error *err)
 {
     change *changes = NULL;
     memset(lost, 0, WF_FAULT_N_KINDS * sizeof *lost);
     pthread_mutex_lock(&log->lock);
     put_in_order(log);
-    const size_t n_changes = list_changes(log, i_thread, first, first + n, NULL);
+    const size_t n_changes = list_changes(log, i_thread, part, first, first + n, NULL);
     const wf_status status =
         wfi_allocate(&changes, n_changes, sizeof *changes, "the losses of a recording", err);
     if (status == WF_OK)
-        list_changes(log, i_thread, first, first + n, changes);
+        list_changes(log, i_thread, part, first, first + n, changes);
     pthread_mutex_unlock(&log->lock);
     if (status == WF_OK) {
         qsort(changes, n_changes, sizeof *changes, compare_changes);

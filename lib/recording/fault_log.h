@@ -17,6 +17,7 @@
 typedef struct wfi_fault {
     wf_fault_kind kind;
     int32_t i_thread; /* -1: of no one thread, and of no time */
+    uint32_t part;    /* 0: of all its streams; else 1 + the exclusion that it belongs to */
     uint32_t i_file;
     bool loses_samples; /* [first, first + n) is invalid for it */
     bool has_time;
@@ -68,7 +69,7 @@ typedef struct wfi_fault_scale {
 
 wf_status wfi_fault_log_count(wfi_fault_log *log, const wfi_fault_scale *scale,
                               wf_fault faults[WF_FAULT_N_KINDS], wf_error *err);
-wf_status wfi_fault_log_losses(wfi_fault_log *log, int32_t i_thread, int64_t first, int64_t n,
-                               int64_t lost[WF_FAULT_N_KINDS], wf_error *err);
+wf_status wfi_fault_log_losses(wfi_fault_log *log, int32_t i_thread, uint32_t part, int64_t first,
+                               int64_t n, int64_t lost[WF_FAULT_N_KINDS], wf_error *err);
 
 #endif

@@ -33,7 +33,9 @@ static wf_status add_losses(const wf_recording *recording, size_t i_thread, int6
     const int64_t to = first + n < info->end ? first + n : info->end;
     int64_t lost[WF_FAULT_N_KINDS] = {0};
     if (to > from)
-        WFI_TRY(wf_recording_losses(recording, i_thread, from, to - from, lost, err));
+        WFI_TRY(wf_recording_losses(recording, i_thread,
+                                    wf_recording_exclusion(recording, out->i_stream), from,
+                                    to - from, lost, err));
     out->not_recorded_fraction += (double)(n - (to > from ? to - from : 0));
     for (size_t k = 0; k < WF_FAULT_N_KINDS; k++)
         out->lost_fraction[k] += (double)lost[k];

@@ -20,6 +20,7 @@ static wf_status lay_out_stream(wfi_monitor *m, size_t i, wf_error *err)
         .i_station = from->i_station,
         .i_recording = from->i_recording,
         .i_thread = from->i_thread,
+        .i_exclusion = from->i_exclusion,
         .channel = from->channel,
         .i_input = polarization < 0 ? SIZE_MAX
                                     : from->i_station * m->n_polarizations + (size_t)polarization,

@@ -25,6 +25,7 @@ typedef struct wfi_monitor_stream {
     size_t i_station;
     size_t i_recording;
     size_t i_thread;
+    size_t i_exclusion;
     uint32_t channel;
     size_t i_input; /* i_station * n_polarizations + polarization; SIZE_MAX: not among the
                        products */

@@ -169,7 +169,8 @@ static wf_status watch_chunk(wfi_monitor_worker *w, size_t i_recording, const ch
         const wfi_monitor_stream *s = &w->monitor->streams[i];
         if (s->i_recording != i_recording)
             continue;
-        const wf_packed *packed = wf_window_thread(w->windows[i_recording], s->i_thread);
+        const wf_packed *packed =
+            wf_window_thread_without(w->windows[i_recording], s->i_thread, s->i_exclusion);
         int64_t at = wfi_next_valid(packed, c->first, (size_t)c->n);
         while (at < end) {
             const size_t run = wfi_valid_run(packed, at, (size_t)(end - at));

@@ -74,7 +74,7 @@ static void read_through(wf_recording *recording, const uint8_t *settings)
             if (faults[k].n_places < 0 || faults[k].n_frames < 0 || faults[k].n_bytes < 0 ||
                 faults[k].lost_samples < 0)
                 abort();
-    if (wf_recording_losses(recording, 0, info->first, n, lost, NULL) == WF_OK)
+    if (wf_recording_losses(recording, 0, WF_NO_EXCLUSION, info->first, n, lost, NULL) == WF_OK)
         sum += (uint64_t)lost[0];
     wf_window_destroy(window);
 }

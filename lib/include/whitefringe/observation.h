@@ -184,6 +184,12 @@ typedef enum wf_anchor {
     WF_ANCHOR_CENTRE,
 } wf_anchor;
 
+/** From start on, before stop. */
+typedef struct wf_time_span {
+    wf_instant start;
+    wf_instant stop;
+} wf_time_span;
+
 /** One station x one recorded band x one polarization: where its samples stand and which sky
  *  frequencies they hold.
  *
@@ -198,6 +204,8 @@ typedef struct wf_stream {
     wf_anchor anchor;
     double anchor_hz;
     wf_sideband sideband;
+    const wf_time_span *excluded; /* [n_excluded] invalid by the job, by the station's clock */
+    size_t n_excluded;
 } wf_stream;
 
 typedef enum wf_file_format {
@@ -207,12 +215,6 @@ typedef enum wf_file_format {
 } wf_file_format;
 
 typedef enum wf_sampling { WF_SAMPLING_PROBE, WF_SAMPLING_REAL, WF_SAMPLING_COMPLEX } wf_sampling;
-
-/** From start on, before stop. */
-typedef struct wf_time_span {
-    wf_instant start;
-    wf_instant stop;
-} wf_time_span;
 
 /** How codes stand for levels in VDIF payloads that are not as the standard has them. */
 typedef enum wf_code_order {
@@ -251,13 +253,11 @@ typedef struct wf_recording_entry {
     wf_payload_order payload; /* VDIF only, as what follows */
     int64_t time_offset_s;    /* is added to all times of the recording */
     bool has_reference_epoch;
-    uint32_t reference_epoch;     /* in place of what the headers say; half years since 2000 */
-    bool frame_index_exact;       /* look at every header before anything is read */
-    const wf_time_span *excluded; /* [n_excluded] invalid by the job, by the station's clock */
-    size_t n_excluded;
-    const char *owner; /* NULL, or whose recording it is, for messages of failed reads */
-    bool keep_going;   /* what the system cannot read is invalid, and no error; set by whoever
-                          opens the recording, not by the job */
+    uint32_t reference_epoch; /* in place of what the headers say; half years since 2000 */
+    bool frame_index_exact;   /* look at every header before anything is read */
+    const char *owner;        /* NULL, or whose recording it is, for messages of failed reads */
+    bool keep_going; /* what the system cannot read is invalid, and no error; set by whoever
+                        opens the recording, not by the job */
     const wf_stream *streams; /* [n_streams] */
     size_t n_streams;
 } wf_recording_entry;

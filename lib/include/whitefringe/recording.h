@@ -124,6 +124,22 @@ WF_API WF_MUST_CHECK wf_status wf_window_load(wf_window *window, int64_t first, 
  *  load. */
 WF_API const wf_packed *wf_window_thread(const wf_window *window, size_t i_thread);
 
+/** Streams of a recording from which the job excludes nothing. */
+#define WF_NO_EXCLUSION SIZE_MAX
+
+/** What the job excludes of a stream (index into those of the recording's entry).
+ *
+ *  returned  a number that streams share of which the same is excluded, or WF_NO_EXCLUSION
+ */
+WF_API size_t wf_recording_exclusion(const wf_recording *recording, size_t i_stream);
+
+/** As wf_window_thread, but what is excluded is invalid.
+ *
+ *  i_exclusion  as wf_recording_exclusion says it
+ */
+WF_API const wf_packed *wf_window_thread_without(const wf_window *window, size_t i_thread,
+                                                 size_t i_exclusion);
+
 /** What can be wrong with a recording: name, key of machine-readable output, words. */
 #define WF_FAULT_MAP(X)                                                                            \
     X(GAP, "gap", "nothing recorded in any thread for a second or more")                           \
@@ -139,7 +155,7 @@ WF_API const wf_packed *wf_window_thread(const wf_window *window, size_t i_threa
     X(NON_FINITE, "non_finite", "floating-point samples that are infinite or no numbers")          \
     X(TRUNCATED, "truncated", "a file that ends within a frame, or before its samples do")         \
     X(CHANGED, "changed", "files that grew or shrank after they were opened")                      \
-    X(GARBAGE, "garbage", "bytes that hold no samples")                                              \
+    X(GARBAGE, "garbage", "bytes that hold no samples")                                            \
     X(DUPLICATE, "duplicate", "frames that stand twice; the first counts")                         \
     X(OUT_OF_ORDER, "out_of_order", "frames out of order, put where their time says")              \
     X(EXTENDED, "extended_header", "extended headers that contradict their version")               \
@@ -190,12 +206,14 @@ WF_API WF_MUST_CHECK wf_status wf_recording_faults(const wf_recording *recording
 
 /** Why samples [first, first + n) of a thread (index) are invalid, as far as is known by now.
  *
+ *  i_exclusion  of a stream of it, as wf_recording_exclusion says it
+ *
  *  returned  lost  [WF_FAULT_N_KINDS] complete samples; each sample counts once, under the kind
  *                  that stands first in WF_FAULT_MAP
  *  status    OK | MEMORY
  */
 WF_API WF_MUST_CHECK wf_status wf_recording_losses(const wf_recording *recording, size_t i_thread,
-                                                   int64_t first, int64_t n,
+                                                   size_t i_exclusion, int64_t first, int64_t n,
                                                    int64_t lost[WF_FAULT_N_KINDS], wf_error *err);
 
 /** Suspicions that do not stop the work, as sentences without a final stop; the texts live as long

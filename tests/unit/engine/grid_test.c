@@ -15,6 +15,15 @@ const wf_recording_info *__wrap_wf_recording_describe(const wf_recording *record
     return &recording->info;
 }
 
+size_t __wrap_wf_recording_exclusion(const wf_recording *recording, size_t i_stream);
+
+size_t __wrap_wf_recording_exclusion(const wf_recording *recording, size_t i_stream)
+{
+    (void)recording;
+    (void)i_stream;
+    return WF_NO_EXCLUSION;
+}
+
 static const wf_thread_info real_thread = {0, {WF_ENCODING_OFFSET_BINARY, 2, false, 1}};
 static const wf_thread_info complex_thread = {0, {WF_ENCODING_OFFSET_BINARY, 2, true, 1}};
 

@@ -78,12 +78,19 @@ static void fault_log_tells_every_lost_sample_once(void **state)
     put(&log, harmless);
     int64_t n[WF_FAULT_N_KINDS];
     wf_error err = WF_ERROR_INIT;
-    wf_check_ok(wfi_fault_log_losses(&log, 0, 1150, 900, n, &err), &err);
+    wf_check_ok(wfi_fault_log_losses(&log, 0, 0, 1150, 900, n, &err), &err);
     assert_int_equal(n[WF_FAULT_FILL], 1500 - 1150);
     assert_int_equal(n[WF_FAULT_MISSING], 2050 - 1500);
     assert_int_equal(n[WF_FAULT_OUT_OF_ORDER], 0);
-    wf_check_ok(wfi_fault_log_losses(&log, 0, 5000, 900, n, &err), &err);
+    wf_check_ok(wfi_fault_log_losses(&log, 0, 0, 5000, 900, n, &err), &err);
     assert_int_equal(n[WF_FAULT_FILL] + n[WF_FAULT_MISSING], 0);
+    wfi_fault part = lost(WF_FAULT_EXCLUDED, 0, 50, 1);
+    part.part = 2;
+    put(&log, part);
+    wf_check_ok(wfi_fault_log_losses(&log, 0, 1, 5000, 900, n, &err), &err);
+    assert_int_equal(n[WF_FAULT_EXCLUDED], 0);
+    wf_check_ok(wfi_fault_log_losses(&log, 0, 2, 5000, 900, n, &err), &err);
+    assert_int_equal(n[WF_FAULT_EXCLUDED], 100);
     wfi_fault_log_destroy(&log);
 }
 

@@ -140,6 +140,65 @@ static void recording_files_stay_as_they_are(void **state)
     wf_recording_close(recording);
 }
 
+/* Of one thread of two channels, 0.1 s of one channel: the other loses nothing, both are read at
+ * once, and overlapping spans count once. */
+static void recording_excludes_streams_of_a_thread_apart(void **state)
+{
+    (void)state;
+    static const char *const path = "two.vdif";
+    FILE *file = create_file(path);
+    for (uint32_t i = 0; i < 300; i++)
+        write_frame(file, &(frame_spec){.epoch = 52,
+                                        .second = 100 + i / 200,
+                                        .frame = i % 200,
+                                        .bits = 8,
+                                        .log2_channels = 1,
+                                        .frame_bytes = 96});
+    fclose(file);
+    wf_recording *recording = open_vdif_file(path, 6400);
+    const wf_instant origin = wf_recording_describe(recording)->origin;
+    wf_recording_close(recording);
+    const wf_time_span spans[] = {
+        {wf_instant_add(origin, 0.45), wf_instant_add(origin, 0.5)},
+        {wf_instant_add(origin, 0.4), wf_instant_add(origin, 0.46)},
+        {wf_instant_add(origin, 9.0), wf_instant_add(origin, 10.0)}, /* after the end */
+    };
+    const wf_stream streams[] = {{.channel = 0},
+                                 {.channel = 1, .excluded = spans, .n_excluded = 3},
+                                 {.channel = 1, .excluded = spans, .n_excluded = 2},
+                                 {.channel = 0, .excluded = spans + 2, .n_excluded = 1}};
+    const wf_recording_entry entry = {
+        .paths = &path, .n_paths = 1, .sample_rate_hz = 6400, .streams = streams, .n_streams = 4};
+    wf_error err = WF_ERROR_INIT;
+    wf_check_ok(wf_recording_open(&recording, &entry, &err), &err);
+    const size_t one = wf_recording_exclusion(recording, 1);
+    assert_true(wf_recording_exclusion(recording, 0) == WF_NO_EXCLUSION);
+    assert_true(one != WF_NO_EXCLUSION && wf_recording_exclusion(recording, 2) == one);
+    assert_true(wf_recording_exclusion(recording, 3) == WF_NO_EXCLUSION);
+    assert_true(wf_recording_exclusion(recording, 4) == WF_NO_EXCLUSION);
+    wf_window *window = open_window(recording, 6400);
+    wf_check_ok(wf_window_load(window, 0, 6400, &err), &err);
+    const wf_packed *part = wf_window_thread_without(window, 0, one);
+    assert_ptr_equal(wf_window_thread_without(window, 0, WF_NO_EXCLUSION),
+                     wf_window_thread(window, 0));
+    assert_int_equal(wf_window_thread(window, 0)->n_invalid, 0);
+    assert_ptr_equal(part->bytes, wf_window_thread(window, 0)->bytes);
+    assert_int_equal(part->n_invalid, 1);
+    assert_int_equal(part->invalid[0].first, 2560); /* 0.4 s of 6400 Hz */
+    assert_int_equal(part->invalid[0].n, 640);
+    int64_t lost[WF_FAULT_N_KINDS];
+    wf_check_ok(wf_recording_losses(recording, 0, one, 0, 9600, lost, &err), &err);
+    assert_int_equal(lost[WF_FAULT_EXCLUDED], 640);
+    wf_check_ok(wf_recording_losses(recording, 0, WF_NO_EXCLUSION, 0, 9600, lost, &err), &err);
+    assert_int_equal(lost[WF_FAULT_EXCLUDED], 0);
+    wf_fault faults[WF_FAULT_N_KINDS];
+    wf_check_ok(wf_recording_faults(recording, faults, &err), &err);
+    assert_int_equal(faults[WF_FAULT_EXCLUDED].n_places, 1);
+    assert_int_equal(faults[WF_FAULT_EXCLUDED].lost_samples, 640);
+    wf_window_destroy(window);
+    wf_recording_close(recording);
+}
+
 static void recording_of_no_files_is_refused(void **state)
 {
     (void)state;
@@ -160,6 +219,7 @@ int main(void)
         cmocka_unit_test(recording_refuses_unknown_contents),
         cmocka_unit_test(recording_is_known_by_its_contents),
         cmocka_unit_test(recording_files_stay_as_they_are),
+        cmocka_unit_test(recording_excludes_streams_of_a_thread_apart),
         cmocka_unit_test(recording_of_no_files_is_refused),
     };
     return cmocka_run_group_tests(tests, enter_scratch_folder, leave_scratch_folder);
