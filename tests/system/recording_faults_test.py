@@ -305,6 +305,41 @@ class RecordingFaults(program.SystemTest):
             # FLAG's TIMERANG is of single precision: 1 ms in a day is 1e-8 of it
             self.check_near("times", np.asarray(flags["TIMERANG"][0], dtype=float), days, 6e-8)
 
+    def test_one_band_of_a_thread_excluded(self):
+        """Two bands in the channels of one thread: the other loses nothing, and the recordings
+        keep the job's numbers."""
+        names, edges = ("Alder", "Birch"), {"low": LOW_HZ, "high": LOW_HZ + 4 * WIDTH_HZ}
+        made = Campaign(self.folder, [Station(name, (0.0, 0.0)) for name in names],
+                        {name: reference.Band(hz, WIDTH_HZ) for name, hz in edges.items()},
+                        [reference.Scan(START, N_INTEGRATIONS * INTEGRATION, names, "Ousel")],
+                        n_channels=CHANNELS, integration_s=INTEGRATION)
+        for k, name in enumerate(names):
+            random = np.random.default_rng(k)
+            streams = []
+            for c, (band, hz) in enumerate(edges.items()):
+                tuned = signals.Receiver(hz, FS)
+                x = signals.noise(random, tuned, N_FRAMES * SAMPLES)
+                streams.append(Recorded(tuned, x, channel=c, band=band))
+            made.record_vdif(name, streams, 2, SAMPLES,
+                             start=START - Fraction(LEAD * SAMPLES, FS))
+        self.job = made.job()
+        _, clean, _ = self.run_job()
+        self.job["exclude"] = [{"stations": ["Alder"], "bands": ["high"],
+                                "start": times.text(START + INTEGRATION / 4),
+                                "stop": times.text(START + INTEGRATION), "reason": "a transmitter"}]
+        report, got, _ = self.run_job()
+        rows = got.rows("Alder", "Birch")
+        self.assertEqual(got.visibility[:, 0].tobytes(), clean.visibility[:, 0].tobytes())
+        self.assertEqual(got.weight[:, 0].tobytes(), clean.weight[:, 0].tobytes())
+        self.check_near("weights", got.weight[rows, 1, 0], [0.25] + [1.0] * (N_INTEGRATIONS - 1),
+                        float(SEGMENT / INTEGRATION) + 1e-6)
+        self.assertEqual(got.visibility[rows[1:], 1].tobytes(),
+                         clean.visibility[rows[1:], 1].tobytes())
+        self.assertEqual([s["lost_fraction"].get("excluded", 0) > 0 for s in report["streams"]],
+                         [False, True, False, False])
+        self.assertEqual([f["station"] for f in report["faults"] if f["kind"] == "excluded"],
+                         ["Alder"])
+
 
 if __name__ == "__main__":
     program.scratch()
