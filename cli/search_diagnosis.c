@@ -5,7 +5,7 @@
 #include "measure.h"
 #include "search_result.h"
 
-enum { OUTCOMES_SHOWN = 3 };
+enum { OUTCOMES_SHOWN = 3, OUTCOMES_OF_NOISE = 1 };
 
 static const char *verdict_word(wf_diagnosis_verdict verdict)
 {
@@ -19,18 +19,32 @@ static const char *verdict_word(wf_diagnosis_verdict verdict)
     return words[verdict];
 }
 
+/* Those that bring fringes; of noise the strongest is enough. */
+static size_t count_shown(const wf_diagnosis *d)
+{
+    size_t n = 0;
+    while (n < d->n_outcomes && n < OUTCOMES_SHOWN && d->outcomes[n].snr > 0 &&
+           (n < OUTCOMES_OF_NOISE || d->outcomes[n].found))
+        n++;
+    return n;
+}
+
 static void append_outcomes(wfi_text *out, const wf_diagnosis *d)
 {
-    for (size_t k = 0; k < d->n_outcomes && k < OUTCOMES_SHOWN; k++) {
+    const size_t n_shown = count_shown(d);
+    for (size_t k = 0; k < n_shown; k++) {
         const wf_hypothesis_outcome *o = &d->outcomes[k];
         char chance[MEASURE_BYTES];
         measure_format_probability(chance, o->false_alarm);
-        wfi_text_append(out, "    SNR %6.1f  false alarm %-8s  %s: %s\n", o->snr, chance, o->name,
-                        o->sentence);
+        wfi_text_append(out, "    tried: %s: SNR %.1f, false alarm %s%s\n", o->sentence, o->snr,
+                        chance, o->found ? "" : ": no fringe");
     }
-    if (d->n_outcomes > OUTCOMES_SHOWN)
-        wfi_text_append(out, "    and %zu more that bring less, %.3g s of the scan each\n",
-                        d->n_outcomes - OUTCOMES_SHOWN, d->tried_s);
+    const size_t n_more = d->n_outcomes - n_shown;
+    if (n_more > 0)
+        wfi_text_append(
+            out, "    tried: %zu %smistake%s that bring%s %s; %.3g s of the scan each\n", n_more,
+            n_shown > 0 ? "other " : "", n_more == 1 ? "" : "s", n_more == 1 ? "s" : "",
+            n_shown < OUTCOMES_SHOWN ? "no fringe" : "less", d->tried_s);
 }
 
 static void append_changes(wfi_text *out, const wf_diagnoses *all)

@@ -51,7 +51,7 @@ static void append_heading(wfi_text *out, const search_report *r)
                     "window ±%s, ±%.3g s/s; a fringe is what noise shows with a probability "
                     "below %s\n",
                     delay, result->window_rate_s_per_s, limit);
-    wfi_text_append(out, "%zu steps correlated %.3g s of observation in %.3g s\n\n",
+    wfi_text_append(out, "%zu steps correlated %.3g s of observation; %.3g s in all\n\n",
                     result->n_steps, result->correlated_s, r->elapsed_s);
 }
 
@@ -105,8 +105,8 @@ static void append_stations(wfi_text *out, const search_report *r)
 {
     char middle[WF_INSTANT_TEXT_BYTES];
     wf_instant_format(middle, wf_instant_add(r->result->middle, 0.5e-3), TIME_DIGITS);
-    wfi_text_append(out, "\nclocks at %s\n  %-8s  %-10s  %18s  %12s  %24s  %24s\n", middle,
-                    "station", "fringes", "ahead/us", "rate/(ps/s)", "change of ahead/ns",
+    wfi_text_append(out, "\nclocks at %s\n  %-8s  %-10s  %19s  %12s  %24s  %24s\n", middle,
+                    "station", "fringes", "ahead/µs", "rate/(ps/s)", "change of ahead/ns",
                     "change of rate/(ps/s)");
     for (size_t i = 0; i < r->result->n_stations; i++)
         append_station(out, r, i);

@@ -275,7 +275,9 @@ static wf_status diagnose_with(diagnosing *run, wf_diagnosis *diagnosis, const w
         run->n_total = run->n_done + (int64_t)list->n;
         WFI_TRY(wfi_health_check(&diagnosis->findings, &diagnosis->n_findings, run->observation,
                                  diagnosis->i_station, err));
-        WFI_TRY(try_all(run, diagnosis, list, &best, err));
+        if (!wfi_health_holds_nothing(diagnosis->findings, diagnosis->n_findings, run->observation,
+                                      diagnosis->i_station))
+            WFI_TRY(try_all(run, diagnosis, list, &best, err));
         qsort(diagnosis->outcomes, diagnosis->n_outcomes, sizeof *diagnosis->outcomes,
               strongest_first);
         if (is_in_doubt(diagnosis))

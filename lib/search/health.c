@@ -189,3 +189,16 @@ wf_status wfi_health_check(wf_finding **out, size_t *n_findings, const wf_observ
     *n_findings = to.n;
     return status;
 }
+
+bool wfi_health_holds_nothing(const wf_finding *list, size_t n_findings,
+                              const wf_observation *observation, size_t i_station)
+{
+    size_t n_streams = 0;
+    size_t n_empty = 0;
+    for (size_t r = 0; r < observation->n_recordings; r++)
+        if (observation->recordings[r].i_station == i_station)
+            n_streams += observation->recordings[r].n_streams;
+    for (size_t f = 0; f < n_findings; f++)
+        n_empty += list[f].kind == WF_FINDING_NO_POWER || list[f].kind == WF_FINDING_NO_SAMPLES;
+    return n_streams > 0 && n_empty == n_streams;
+}

@@ -11,4 +11,9 @@
 wf_status wfi_health_check(wf_finding **findings, size_t *n_findings,
                            const wf_observation *observation, size_t i_station, wf_error *err);
 
+/** Is there no power, or nothing valid, in any stream of the station? No change of the job brings
+ * fringes then. */
+bool wfi_health_holds_nothing(const wf_finding *findings, size_t n_findings,
+                              const wf_observation *observation, size_t i_station);
+
 #endif

@@ -20,9 +20,9 @@ import program
 import times
 from campaign import START
 
-BAND_HZ = 2.5e6
-LOW_HZ, HIGH_HZ = 8400.0e6, 8405.0e6  # lower edge of the low band, upper edge of the high one
-CHANNELS = 100
+BAND_HZ = 1.25e6
+LOW_HZ, HIGH_HZ = 8400.0e6, 8402.5e6  # lower edge of the low band, upper edge of the high one
+CHANNELS = 50
 SCAN_S, LATER_S = 1.2, 40  # the second scan is another source's
 BITS, PAYLOAD_BYTES, HEADER_BYTES = 2, 5000, 32
 FRAME_S = 8 * PAYLOAD_BYTES / (BITS * 4) / (2 * BAND_HZ)  # of Birch: four channels in a thread
@@ -334,10 +334,20 @@ class Diagnosis(program.SystemTest):
         self.assertEqual(found["verdict"], "recording at fault", found)
         self.assertIn(words, found["text"])
         self.assertEqual(got["job_changes"], [])
+        return found
 
     def test_dead_station(self):
-        self.check_recording(self.spoilt(lambda payloads: np.full_like(payloads, 0xAA)),
-                             "no power")
+        found = self.check_recording(self.spoilt(lambda payloads: np.full_like(payloads, 0xAA)),
+                                     "no power")
+        self.assertEqual(found["hypotheses"], [])
+
+    def test_dead_band(self):
+        """Two of four channels; the others hear noise alone."""
+        def half_dead(payloads):
+            noise = self.noise(payloads)
+            return (noise & 0x0F) | 0xA0
+
+        self.check_recording(self.spoilt(half_dead), "no power")
 
     def test_stale_buffers(self):
         """The same eight frames again and again."""
