@@ -1,8 +1,8 @@
 #!/bin/sh
 # SPDX-License-Identifier: GPL-3.0-or-later
 # First fringes: builds the program, makes recordings of an invented campaign of four stations,
-# correlates them, and makes a page that shows the fringes. Everything lands in build/first-fringes/, or in the
-# folder that is named.
+# finds the fringes and how far the clocks are off, correlates, and makes a page that shows it all.
+# Everything lands in build/first-fringes/, or in the folder that is named.
 #   sh examples/first-fringes.sh [FOLDER]
 set -eu
 here=$(cd "$(dirname "$0")/.." && pwd)
@@ -23,6 +23,8 @@ echo "== simulate: recordings of four stations"
 "$whitefringe" simulate "$here/examples/first-fringes.yaml" -o "$out"
 echo "== delays: when the wave reached each station"
 "$whitefringe" delays "$out/job.yaml"
+echo "== search: fringes of the test scan, and how far the clocks are off"
+"$whitefringe" search "$out/job.yaml" --window-delay 20e-6
 echo "== correlate: recordings into visibilities"
 "$whitefringe" correlate "$out/job.yaml" -o "$out/forest.fits"
 echo "== report: a page with the fringes"

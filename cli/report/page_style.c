@@ -56,7 +56,7 @@ const char *const page_style[] = {
     ".scroll:focus-visible{outline:2px solid var(--first)}\n"
     "table{border-collapse:collapse;font-size:.86rem;font-variant-numeric:tabular-nums}\n"
     "caption{text-align:left;color:var(--faint);padding:.5rem .7rem .2rem;font-size:1em}\n"
-    "th,td{padding:.26rem .55rem;text-align:left;white-space:nowrap;"
+    "th,td{padding:.26rem .42rem;text-align:left;white-space:nowrap;"
     "border-top:1px solid var(--grid);vertical-align:top}\n"
     "thead "
     "th{border-top:0;white-space:normal;vertical-align:bottom;color:var(--faint);font-weight:500;"
