@@ -220,6 +220,7 @@ static wf_status plan_trial(wfi_hunt *hunt, const wfi_look *look, wf_error *err)
     wfi_session_drop_plan(&hunt->session);
     wfi_trial_release(&hunt->trial);
     hunt->trial = next;
+    hunt->trial.observation.scans = &hunt->trial.scan;
     return wfi_session_plan_other(&hunt->session, &hunt->trial.observation, err);
 }
 

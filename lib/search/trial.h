@@ -27,8 +27,8 @@ typedef struct wfi_trial_setup {
     bool first_band_only; /* a coarse look */
 } wfi_trial_setup;
 
-/** observation  borrows what is not replaced from the job's; its only scan is the stretch
- *  n_times      whole integrations
+/** observation  borrows what is not replaced from the job's; its only scan is the stretch, in the
+ * trial itself: set observation.scans anew where a trial is copied n_times      whole integrations
  *  window_*     as asked, or what memory and set-up allow
  */
 typedef struct wfi_trial {
