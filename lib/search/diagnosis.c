@@ -278,8 +278,9 @@ static wf_status diagnose_with(diagnosing *run, wf_diagnosis *diagnosis, const w
         if (!wfi_health_holds_nothing(diagnosis->findings, diagnosis->n_findings, run->observation,
                                       diagnosis->i_station))
             WFI_TRY(try_all(run, diagnosis, list, &best, err));
-        qsort(diagnosis->outcomes, diagnosis->n_outcomes, sizeof *diagnosis->outcomes,
-              strongest_first);
+        if (diagnosis->n_outcomes > 0)
+            qsort(diagnosis->outcomes, diagnosis->n_outcomes, sizeof *diagnosis->outcomes,
+                  strongest_first);
         if (is_in_doubt(diagnosis))
             best = list->n;
     }
