@@ -14,6 +14,8 @@
 
 enum { BACKUP_BYTES = 4096 };
 
+static const double SIGNIFICANT_SIGMAS = 3;
+
 typedef struct search {
     wf_search_options options;
     wf_job_edit *job;
@@ -47,11 +49,16 @@ static double rounded(double value, int n_decimals)
 }
 
 /* As a person would write it: from a whole second on, to the femtosecond, for no clock is measured
- * better. */
-static wf_clock readable(const wf_clock *clock)
+ * better. A rate that a short scan cannot tell from the job's stays the job's, which may be known
+ * from days. */
+static wf_clock readable(const wf_search_station *station)
 {
+    const wf_clock *clock = &station->clock;
+    const bool is_significant =
+        fabs(station->correction_s_per_s) > SIGNIFICANT_SIGMAS * station->correction_error_s_per_s;
+    const double rate = clock->rate_s_per_s - (is_significant ? 0 : station->correction_s_per_s);
     wf_clock out = {.reference = {.second = clock->reference.second}};
-    out.rate_s_per_s = rounded(clock->rate_s_per_s, 19);
+    out.rate_s_per_s = rounded(rate, 19);
     out.ahead_s = rounded(clock->ahead_s - out.rate_s_per_s * clock->reference.fraction, 15);
     return out;
 }
@@ -61,7 +68,7 @@ static wf_status apply_clocks(wf_job_edit *job, const search_report *r, wf_error
     for (size_t i = 0; i < r->result->n_stations; i++) {
         if (!r->result->stations[i].found || i == r->result->i_reference)
             continue;
-        const wf_clock clock = readable(&r->result->stations[i].clock);
+        const wf_clock clock = readable(&r->result->stations[i]);
         WFI_TRY(wf_job_edit_set_clock(job, r->observation->stations[i].name, &clock, err));
     }
     return WF_OK;
