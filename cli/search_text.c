@@ -17,6 +17,8 @@ const char *search_verdict(const wf_search_result *result, size_t i_station)
         return "nothing recorded in this scan";
     if (!s->found)
         return "no fringes";
+    if (s->is_mixed)
+        return "fringes in all products alike: linear feeds against circular ones";
     if (s->is_crossed)
         return "fringes in the crossed products: its polarizations are swapped";
     return i_station == result->i_reference ? "fringes; the reference, its clock is held"

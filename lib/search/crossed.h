@@ -6,7 +6,8 @@
 #include <whitefringe/search.h>
 
 /** Set is_crossed of the stations: of two groups that are crossed against each other, the smaller;
- *  of two that are equal, the one without the reference. */
+ *  of two that are equal, the one without the reference. Set is_mixed where all products are alike.
+ */
 wf_status wfi_mark_crossed(wf_search_result *result, wf_error *err);
 
 #endif

@@ -51,7 +51,7 @@ static bool is_faint(const wf_search_station *station)
 bool wf_needs_diagnosis(const wf_search_result *result, size_t i_station)
 {
     const wf_search_station *s = &result->stations[i_station];
-    return s->takes_part && (!s->found || s->is_crossed || is_faint(s));
+    return s->takes_part && (!s->found || s->is_crossed || s->is_mixed || is_faint(s));
 }
 
 static bool any_found(const wf_search_result *result)
@@ -268,7 +268,9 @@ static wf_status diagnose_with(diagnosing *run, wf_diagnosis *diagnosis, const w
 {
     size_t best = list->n;
     const wf_search_station *station = &run->result->stations[diagnosis->i_station];
-    if (station->is_crossed) {
+    if (station->is_mixed) {
+        best = list->n;
+    } else if (station->is_crossed) {
         best = hypothesis_of_products(list);
     } else {
         choose_partners(run, diagnosis->i_station);

@@ -61,7 +61,14 @@ void wfi_verdict_write(wf_diagnosis *diagnosis, const wfi_hypothesis *mistake,
     const wf_finding *place = finding_of_position(diagnosis);
     const double expected =
         diagnosis->expected_snr * sqrt(result->length_s / fmax(diagnosis->tried_s, 1e-9));
-    if (mistake != NULL && station->is_crossed) {
+    if (station->is_mixed) {
+        diagnosis->verdict = WF_DIAGNOSIS_MISTAKE;
+        snprintf(text, size,
+                 "%s has fringes (SNR %.1f) of like strength in all products: its feeds are linear "
+                 "where the others' are circular, or the other way round, whatever the labels say; "
+                 "no job holds both, so calibrate them after the correlation",
+                 name, station->best_snr);
+    } else if (mistake != NULL && station->is_crossed) {
         diagnosis->verdict = WF_DIAGNOSIS_MISTAKE;
         snprintf(text, size, "%s has fringes (SNR %.1f) in the crossed products: %s", name,
                  station->best_snr, wfi_sentence_alone(mistake->sentence, name));

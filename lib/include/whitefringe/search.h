@@ -60,6 +60,8 @@ typedef struct wf_search_baseline {
  *  clock     where found; its reference is the middle of the stretch
  *  is_crossed  its fringes with most others stand in the crossed products: its polarizations are
  *              swapped
+ *  is_mixed    its fringes stand in all products alike: its feeds are linear where the others' are
+ *              circular, or the other way round
  *  strength    correlation of its fringes, over that of the median station (1: as strong); by
  *              triangles of baselines, NAN with fewer than three stations. A station that is as
  *              sensitive as the others and much below 1 has its samples read in the wrong way
@@ -70,6 +72,7 @@ typedef struct wf_search_station {
     bool recorded;
     bool found;
     bool is_crossed;
+    bool is_mixed;
     size_t n_baselines; /* to stations that recorded */
     size_t n_fringes;   /* of them with a fringe */
     double best_snr;

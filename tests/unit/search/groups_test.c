@@ -46,6 +46,29 @@ static void invent(invented *in, const bool crossed[N], const double gains[N])
 static const double EQUAL[N] = {0.2, 0.2, 0.2, 0.2, 0.2};
 static const bool NONE[N];
 
+/* Between linear and circular feeds |<x_R conj(x_X)>|^2 is half of |<x_R conj(x_R)>|^2, in all four
+ * products (Thompson, Moran, Swenson 2017, 3rd ed., section 4.7). */
+static void feeds_of_the_other_kind_show_in_all_products(void **state)
+{
+    (void)state;
+    static const bool none[N] = {false};
+    invented in;
+    invent(&in, none, EQUAL);
+    in.result.i_reference = 0;
+    for (size_t k = 0; k < in.result.n_baselines; k++) {
+        wf_search_baseline *b = &in.result.baselines[k];
+        if (b->i_station == 2 || b->j_station == 2)
+            for (size_t p = 0; p < WF_SEARCH_PRODUCTS_MAX; p++)
+                b->product_snr[p] = 21;
+    }
+    wf_error err = WF_ERROR_INIT;
+    wf_check_ok(wfi_mark_crossed(&in.result, &err), &err);
+    for (size_t i = 0; i < N; i++) {
+        assert_int_equal(in.stations[i].is_mixed, i == 2);
+        assert_false(in.stations[i].is_crossed);
+    }
+}
+
 static void smaller_group_is_the_crossed_one(void **state)
 {
     (void)state;
@@ -204,6 +227,7 @@ static void every_failed_allocation_is_survived(void **state)
 int main(void)
 {
     const struct CMUnitTest tests[] = {
+        cmocka_unit_test(feeds_of_the_other_kind_show_in_all_products),
         cmocka_unit_test(smaller_group_is_the_crossed_one),
         cmocka_unit_test(equal_groups_leave_the_reference),
         cmocka_unit_test(fringes_connect_stations),
