@@ -4,10 +4,10 @@
 
 #include <fftw3.h>
 #include <math.h>
-#include <stdlib.h>
 
 #include "base/fftw_lock.h"
 #include "base/memory.h"
+#include "base/order.h"
 #include "base/status.h"
 
 enum { TIMES_MIN = 8, PERIODS_MIN = 10, REACH_MAX = 40, LINE_BINS = 2 };
@@ -53,13 +53,6 @@ done:
     return status;
 }
 
-static int ascending(const void *a, const void *b)
-{
-    const double x = *(const double *)a;
-    const double y = *(const double *)b;
-    return (x > y) - (x < y);
-}
-
 /* The bins around k but those that a line there fills, [low, high]. */
 static void around(size_t k, size_t n_bins, size_t *low, size_t *high)
 {
@@ -90,8 +83,7 @@ static double background(const double *density, size_t k, size_t n_bins, size_t 
     *n_taken = n;
     if (n == 0)
         return density[k];
-    qsort(values, n, sizeof *values, ascending);
-    return 0.5 * (values[n / 2] + values[(n - 1) / 2]) / log(2);
+    return wfi_median(values, n) / log(2);
 }
 
 static bool is_highest(const double *density, size_t k, size_t n_bins)

@@ -3,9 +3,9 @@
 #include "fringe/phase_steps.h"
 
 #include <math.h>
-#include <stdlib.h>
 
 #include "base/memory.h"
+#include "base/order.h"
 #include "base/status.h"
 
 /* The spread is the mean square of the smaller four fifths of the moduli, which events leave alone,
@@ -74,23 +74,10 @@ bool wfi_phase_step(double *size, double *factor, const double *phase_rad, size_
     return true;
 }
 
-static int ascending(const void *a, const void *b)
-{
-    const double x = *(const double *)a;
-    const double y = *(const double *)b;
-    return (x > y) - (x < y);
-}
-
-static double median(double *values, size_t n)
-{
-    qsort(values, n, sizeof *values, ascending);
-    return 0.5 * (values[n / 2] + values[(n - 1) / 2]);
-}
-
 /* Root of the mean square of what is kept. */
 static double spread(double *moduli, size_t n)
 {
-    qsort(moduli, n, sizeof *moduli, ascending);
+    wfi_sort_ascending(moduli, n);
     const size_t n_kept = (size_t)(KEPT * (double)n);
     double square = 0;
     for (size_t i = 0; i < n_kept; i++)
@@ -112,7 +99,7 @@ wf_status wfi_phase_step_scatter(wfi_step_scatter *scatter, const double *phase_
             values[n_values++] = size / factor;
     }
     if (n_values >= VALUES_MIN) {
-        scatter->median = median(values, n_values);
+        scatter->median = wfi_median(values, n_values);
         for (size_t i = 0; i < n_values; i++)
             values[i] = fabs(values[i] - scatter->median);
         scatter->spread = fmax(spread(values, n_values), SPREAD_MIN_RAD);

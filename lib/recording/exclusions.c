@@ -2,11 +2,11 @@
 #include "recording/exclusions.h"
 
 #include <math.h>
-#include <stdlib.h>
 #include <string.h>
 
 #include "base/memory.h"
 #include "base/status.h"
+#include "recording/invalid_runs.h"
 #include "recording/recording_state.h"
 
 /* The sample that is taken at an instant, or the next one. */
@@ -23,17 +23,10 @@ static int64_t sample_at(const wf_recording_info *info, wf_instant t)
     return seconds * info->sample_rate_hz + (int64_t)ceil(fraction * rate_hz - 5e-4);
 }
 
-static int compare_ranges(const void *p, const void *q)
-{
-    const wf_sample_range *a = p;
-    const wf_sample_range *b = q;
-    return (a->first > b->first) - (a->first < b->first);
-}
-
 static size_t join_ranges(wf_sample_range *ranges, size_t n)
 {
     size_t last = 0;
-    qsort(ranges, n, sizeof *ranges, compare_ranges);
+    wfi_sort_ranges(ranges, n);
     for (size_t i = 1; i < n; i++) {
         const int64_t end = ranges[last].first + ranges[last].n;
         if (ranges[i].first > end) {

@@ -1,6 +1,8 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "recording/invalid_runs.h"
 
+#include <stdlib.h>
+
 #include "base/check.h"
 #include "base/memory.h"
 #include "base/status.h"
@@ -41,4 +43,17 @@ size_t wfi_invalid_run_after(const wf_packed *packed, int64_t sample)
             low = middle + 1;
     }
     return low;
+}
+
+static int by_first(const void *p, const void *q)
+{
+    const wf_sample_range *a = p;
+    const wf_sample_range *b = q;
+    return (a->first > b->first) - (a->first < b->first);
+}
+
+void wfi_sort_ranges(wf_sample_range *ranges, size_t n)
+{
+    if (n > 1)
+        qsort(ranges, n, sizeof *ranges, by_first);
 }

@@ -19,6 +19,9 @@ typedef struct wfi_invalid_runs {
 wf_status wfi_invalid_runs_append(wfi_invalid_runs *list, int64_t first, int64_t n, wf_error *err);
 void wfi_invalid_runs_release(wfi_invalid_runs *list);
 
+/** Sort ranges by where they begin. */
+void wfi_sort_ranges(wf_sample_range *ranges, size_t n);
+
 /** Index of the first invalid run that ends after a sample; n_invalid where there is none. */
 size_t wfi_invalid_run_after(const wf_packed *packed, int64_t sample);
 

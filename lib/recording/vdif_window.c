@@ -1,7 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "recording/vdif_window.h"
 
-#include <stdlib.h>
 #include <string.h>
 
 #include "base/memory.h"
@@ -76,13 +75,6 @@ wf_sample_range wfi_vdif_window_samples(const wfi_vdif_window *window, size_t be
     return (wf_sample_range){from, to > from ? to - from : 0};
 }
 
-static int compare_ranges(const void *p, const void *q)
-{
-    const wf_sample_range *a = p;
-    const wf_sample_range *b = q;
-    return (a->first > b->first) - (a->first < b->first);
-}
-
 /* Frames that are not there, from frame i on. */
 static int64_t next_missing(const wfi_vdif_window *window, int64_t i)
 {
@@ -106,8 +98,7 @@ wf_status wfi_vdif_window_hand_out(wfi_vdif_window *window, wf_packed *out, wf_e
     const int64_t length = window->thread->samples_per_frame;
     size_t i_fill = 0;
     window->invalid.n = 0;
-    if (window->n_filled > 1)
-        qsort(window->filled, window->n_filled, sizeof *window->filled, compare_ranges);
+    wfi_sort_ranges(window->filled, window->n_filled);
     for (int64_t i = next_missing(window, 0); i < window->n_frames;
          i = next_missing(window, i + 1)) {
         const int64_t first = (window->first_frame + i) * length;

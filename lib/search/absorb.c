@@ -4,6 +4,7 @@
 
 #include "base/memory.h"
 #include "base/status.h"
+#include "search/baselines.h"
 #include "search/detect.h"
 #include "search/hunt.h"
 
@@ -15,7 +16,7 @@ static double strength(const wfi_hunt *hunt, size_t i_station)
     double sum = 0;
     for (size_t k = 0; k < hunt->n_baselines; k++) {
         const wf_search_baseline *b = &hunt->baselines[k];
-        if (b->found && (b->i_station == i_station || b->j_station == i_station))
+        if (b->found && wfi_baseline_involves(b, i_station))
             sum += b->fit.snr * b->fit.snr;
     }
     return sum;
@@ -31,9 +32,12 @@ static size_t size_of_group(const size_t *group, size_t n, size_t i)
 
 /* The strongest station of the largest group; of those that are nearly as strong, the job's first.
  */
-static void take_reference(wfi_hunt *hunt, const size_t *group)
+static wf_status take_reference(wfi_hunt *hunt, wf_error *err)
 {
     const size_t n = hunt->observation->n_stations;
+    size_t *group = NULL;
+    WFI_TRY(wfi_allocate(&group, n, sizeof *group, "groups of stations", err));
+    wfi_connect(group, n, hunt->baselines, hunt->n_baselines);
     size_t best = n;
     for (size_t i = 0; i < n; i++) {
         if (!hunt->recorded[i])
@@ -43,18 +47,15 @@ static void take_reference(wfi_hunt *hunt, const size_t *group)
         if (size > most || (size == most && strength(hunt, i) > CLEARLY * strength(hunt, best)))
             best = i;
     }
+    wfi_free(group);
     hunt->i_reference = best;
     hunt->has_reference = true;
-}
-
-static wf_instant middle_of(const wf_scan *scan)
-{
-    return wf_instant_add(scan->start, 0.5 * scan->duration_s);
+    return WF_OK;
 }
 
 static void mend_station(wfi_hunt *hunt, const wfi_clock_solution *solution, size_t i)
 {
-    const wf_instant middle = middle_of(&hunt->trial.scan);
+    const wf_instant middle = wfi_trial_middle(&hunt->trial);
     const wf_track *track = hunt->session.tracks[i];
     double tau_s = 0;
     wf_track_evaluate(track, middle, &tau_s, NULL);
@@ -68,12 +69,8 @@ static void mend_station(wfi_hunt *hunt, const wfi_clock_solution *solution, siz
 wf_status wfi_hunt_absorb(wfi_hunt *hunt, wf_error *err)
 {
     const size_t n = hunt->observation->n_stations;
-    size_t *group = NULL;
-    WFI_TRY(wfi_allocate(&group, n, sizeof *group, "groups of stations", err));
-    wfi_connect(group, n, hunt->baselines, hunt->n_baselines);
-    if (!hunt->has_reference && wfi_hunt_any_found(hunt))
-        take_reference(hunt, group);
-    wfi_free(group);
+    if (!hunt->has_reference && wfi_baselines_any_found(hunt->baselines, hunt->n_baselines))
+        WFI_TRY(take_reference(hunt, err));
     memset(hunt->connected, false, n * sizeof(bool));
     if (!hunt->has_reference)
         return WF_OK;

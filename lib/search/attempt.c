@@ -7,6 +7,7 @@
 #include "base/memory.h"
 #include "base/status.h"
 #include "run/parallel.h"
+#include "search/baselines.h"
 #include "search/hunt.h"
 #include "search/subset.h"
 
@@ -25,8 +26,7 @@ static wf_status look(wfi_hunt *hunt, const wfi_attempt_setup *setup, wf_search_
     WFI_TRY(wfi_hunt_look(hunt, &wide, err));
     for (size_t k = 0; k < hunt->n_baselines; k++) {
         const wf_search_baseline *b = &hunt->baselines[k];
-        if ((b->i_station == setup->i_station || b->j_station == setup->i_station) &&
-            b->fit.snr > best->fit.snr)
+        if (wfi_baseline_involves(b, setup->i_station) && b->fit.snr > best->fit.snr)
             *best = *b;
     }
     return WF_OK;

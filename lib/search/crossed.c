@@ -5,6 +5,7 @@
 
 #include "base/memory.h"
 #include "base/status.h"
+#include "search/baselines.h"
 
 /* Powers that differ by less than this factor; leakage stays far below. */
 static const double ALIKE = 2;
@@ -43,7 +44,7 @@ static size_t count_of_station(const wf_search_result *result, size_t i, bool on
     size_t n = 0;
     for (size_t k = 0; k < result->n_baselines; k++) {
         const wf_search_baseline *b = &result->baselines[k];
-        n += b->found && (b->i_station == i || b->j_station == i) &&
+        n += b->found && wfi_baseline_involves(b, i) &&
              (!only_mixed || baseline_is_mixed(result, b));
     }
     return n;
@@ -58,8 +59,7 @@ static void mark_mixed(wf_search_result *result)
         size_t n_others = 0;
         for (size_t k = 0; k < result->n_baselines; k++) {
             const wf_search_baseline *b = &result->baselines[k];
-            n_others +=
-                b->found && b->i_station != i && b->j_station != i && !baseline_is_mixed(result, b);
+            n_others += b->found && !wfi_baseline_involves(b, i) && !baseline_is_mixed(result, b);
         }
         result->stations[i].is_mixed =
             n >= 2 && n_others > 0 && count_of_station(result, i, true) == n;

@@ -99,10 +99,8 @@ wf_status wfi_cube_correlate(wfi_cube *out, const wfi_session *session, size_t n
                              size_t i_station, size_t n_threads, wf_error *err)
 {
     const wf_scan *scan = &session->observation->scans[0];
-    *out = (wfi_cube){.observation = session->observation,
-                      .plan = session->plan,
-                      .n_times = n_times,
-                      .start = scan->start};
+    *out =
+        (wfi_cube){.observation = session->observation, .plan = session->plan, .n_times = n_times};
     wf_status status = list_pairs(out, scan->station_takes_part, i_station, err);
     if (status == WF_OK)
         status = fill(out, session, n_threads, err);
@@ -133,10 +131,4 @@ wf_fringe_input wfi_cube_input(const wfi_cube *cube, size_t i_pair, size_t i_ban
         .channel_width_hz = wf_channel_width_hz(cube->observation),
         .first_channel_hz = wf_band_first_channel_hz(cube->observation, i_band),
     };
-}
-
-wf_instant wfi_cube_middle(const wfi_cube *cube)
-{
-    return wf_instant_add(cube->start, 0.5 * (double)cube->n_times *
-                                           cube->observation->correlation.integration_s);
 }

@@ -19,7 +19,6 @@ typedef struct wfi_cube {
     size_t *i_baselines; /* [n_pairs] of the plan */
     size_t n_pairs;
     size_t n_times;
-    wf_instant start;
     float complex *visibility;
     double *weight;
 } wfi_cube;
@@ -41,8 +40,5 @@ void wfi_cube_release(wfi_cube *cube);
 /** The part of one pair, band and product; borrows from the cube. */
 wf_fringe_input wfi_cube_input(const wfi_cube *cube, size_t i_pair, size_t i_band,
                                size_t i_product);
-
-/** The middle of its time. */
-wf_instant wfi_cube_middle(const wfi_cube *cube);
 
 #endif

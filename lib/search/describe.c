@@ -6,6 +6,7 @@
 
 #include "base/status.h"
 #include "delay/clock.h"
+#include "search/baselines.h"
 #include "search/crossed.h"
 #include "search/strength.h"
 
@@ -27,7 +28,7 @@ static wf_search_station describe_station(const wfi_hunt *hunt, size_t i)
     };
     for (size_t k = 0; k < result->n_baselines; k++) {
         const wf_search_baseline *b = &result->baselines[k];
-        if (b->i_station != i && b->j_station != i)
+        if (!wfi_baseline_involves(b, i))
             continue;
         out.n_baselines++;
         out.n_fringes += b->found;
@@ -54,7 +55,7 @@ wf_status wfi_describe(wfi_hunt *hunt, wf_error *err)
     result->i_scan = hunt->i_scan;
     result->start = hunt->trial.scan.start;
     result->length_s = hunt->trial.scan.duration_s;
-    result->middle = wf_instant_add(result->start, 0.5 * result->length_s);
+    result->middle = wfi_trial_middle(&hunt->trial);
     result->i_reference = hunt->i_reference;
     result->window_delay_s = hunt->options->window_delay_s;
     result->window_rate_s_per_s = hunt->options->window_rate_s_per_s;

@@ -8,9 +8,11 @@
 #include <string.h>
 
 #include "base/memory.h"
+#include "base/order.h"
 #include "base/status.h"
 #include "observation/hypotheses.h"
 #include "search/attempt.h"
+#include "search/baselines.h"
 #include "search/health.h"
 #include "search/options.h"
 #include "search/turn.h"
@@ -56,17 +58,7 @@ bool wf_needs_diagnosis(const wf_search_result *result, size_t i_station)
 
 static bool any_found(const wf_search_result *result)
 {
-    for (size_t k = 0; k < result->n_baselines; k++)
-        if (result->baselines[k].found)
-            return true;
-    return false;
-}
-
-static int by_value(const void *a, const void *b)
-{
-    const double x = *(const double *)a;
-    const double y = *(const double *)b;
-    return (x > y) - (x < y);
+    return wfi_baselines_any_found(result->baselines, result->n_baselines);
 }
 
 /* What the median fringe of the others would be in one second; 0: there are none. */
@@ -78,7 +70,7 @@ static wf_status typical_snr(double *snr, const wf_search_result *result, wf_err
     for (size_t k = 0; k < result->n_baselines; k++)
         if (result->baselines[k].found)
             all[n++] = result->baselines[k].fit.snr;
-    qsort(all, n, sizeof(double), by_value);
+    wfi_sort_ascending(all, n);
     *snr = n > 0 ? all[n / 2] / sqrt(result->length_s) : 0;
     wfi_free(all);
     return WF_OK;
@@ -259,8 +251,9 @@ static size_t hypothesis_of_products(const wfi_hypotheses *list)
 
 static int strongest_first(const void *a, const void *b)
 {
-    return -by_value(&((const wf_hypothesis_outcome *)a)->snr,
-                     &((const wf_hypothesis_outcome *)b)->snr);
+    const double x = ((const wf_hypothesis_outcome *)a)->snr;
+    const double y = ((const wf_hypothesis_outcome *)b)->snr;
+    return (x < y) - (x > y);
 }
 
 static wf_status diagnose_with(diagnosing *run, wf_diagnosis *diagnosis, const wfi_hypotheses *list,

@@ -11,14 +11,6 @@
 #include "run/coverage.h"
 #include "search/detect.h"
 
-static size_t count(const bool *flags, size_t n)
-{
-    size_t sum = 0;
-    for (size_t i = 0; i < n; i++)
-        sum += flags[i];
-    return sum;
-}
-
 /* The longest of those that most stations observe. */
 static size_t usual_scan(const wf_observation *observation)
 {
@@ -26,7 +18,7 @@ static size_t usual_scan(const wf_observation *observation)
     size_t most = 0;
     for (size_t s = 0; s < observation->n_scans; s++) {
         const wf_scan *scan = &observation->scans[s];
-        const size_t n = count(scan->station_takes_part, observation->n_stations);
+        const size_t n = wfi_count_stations(scan->station_takes_part, observation->n_stations);
         if (n > most || (n == most && scan->duration_s > observation->scans[best].duration_s)) {
             best = s;
             most = n;
@@ -118,7 +110,7 @@ wf_status wfi_hunt_open(wfi_hunt *hunt, wf_error *err)
     wfi_coverage_of_scan(hunt->recorded, &hunt->span, observation,
                          (const wf_recording *const *)hunt->session.recordings, chosen,
                          chosen->station_takes_part);
-    if (count(hunt->recorded, observation->n_stations) < 2)
+    if (wfi_count_stations(hunt->recorded, observation->n_stations) < 2)
         return wfi_fail(err, WF_RANGE,
                         "fewer than two stations recorded scan %s; choose another with --scan, or "
                         "compare its start with the recordings' times (inspect FILE)",
@@ -156,7 +148,7 @@ void wfi_hunt_reset_clocks(wfi_hunt *hunt)
 
 size_t wfi_hunt_n_found(const wfi_hunt *hunt)
 {
-    return count(hunt->found, hunt->observation->n_stations);
+    return wfi_count_stations(hunt->found, hunt->observation->n_stations);
 }
 
 bool wfi_hunt_is_connected(const wfi_hunt *hunt, size_t i_station)
@@ -199,7 +191,7 @@ static wf_status report_progress(wfi_hunt *hunt, wf_error *err)
     return WF_OK;
 }
 
-/* The session goes over to the new trial; only then the old one may go. */
+/* The session lets go of the old trial, and borrows from the new one, which stays in its place. */
 static wf_status plan_trial(wfi_hunt *hunt, const wfi_look *look, wf_error *err)
 {
     const wfi_trial_setup setup = {
@@ -215,12 +207,9 @@ static wf_status plan_trial(wfi_hunt *hunt, const wfi_look *look, wf_error *err)
         .n_products = look->is_coarse ? 1 : hunt->n_products,
         .first_band_only = look->is_coarse,
     };
-    wfi_trial next = {0};
-    WFI_TRY(wfi_trial_create(&next, hunt->observation, &setup, err));
     wfi_session_drop_plan(&hunt->session);
     wfi_trial_release(&hunt->trial);
-    hunt->trial = next;
-    hunt->trial.observation.scans = &hunt->trial.scan;
+    WFI_TRY(wfi_trial_create(&hunt->trial, hunt->observation, &setup, err));
     return wfi_session_plan_other(&hunt->session, &hunt->trial.observation, err);
 }
 
@@ -248,12 +237,4 @@ double wfi_hunt_widest_delay_s(const wfi_hunt *hunt, bool is_coarse)
     return wfi_trial_widest_delay_s(hunt->observation, hunt->options->window_delay_s,
                                     wf_instant_difference_s(hunt->span.stop, hunt->span.start),
                                     is_coarse);
-}
-
-bool wfi_hunt_any_found(const wfi_hunt *hunt)
-{
-    for (size_t k = 0; k < hunt->n_baselines; k++)
-        if (hunt->baselines[k].found)
-            return true;
-    return false;
 }

@@ -73,9 +73,6 @@ void wfi_hunt_forget_all(wfi_hunt *hunt);
 /** Half-width of delays that one look can span, at most what the options ask for, s. */
 double wfi_hunt_widest_delay_s(const wfi_hunt *hunt, bool is_coarse);
 
-/** Did the last trial show any fringe? */
-bool wfi_hunt_any_found(const wfi_hunt *hunt);
-
 /** trial_clocks := clocks */
 void wfi_hunt_reset_clocks(wfi_hunt *hunt);
 

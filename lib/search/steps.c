@@ -6,26 +6,17 @@
 
 #include "base/status.h"
 #include "delay/clock.h"
+#include "search/baselines.h"
 
 /* A narrow window, over the segment of the job's channels. */
 static const double SEGMENT_PART = 0.1;
 /* What the clocks found may still be off, over the errors of the fits. */
 static const double WINDOW_SIGMAS = 8.0;
 
-/* The baseline of two stations in the result. */
-static wf_search_baseline *baseline_of(wf_search_result *result, size_t i, size_t j)
-{
-    for (size_t k = 0; k < result->n_baselines; k++)
-        if (result->baselines[k].i_station == i && result->baselines[k].j_station == j)
-            return &result->baselines[k];
-    return NULL;
-}
-
 /* Fits are told against the job's clocks, whichever the trial took. */
 static void count_from_job(wf_search_baseline *baseline, const wfi_hunt *hunt)
 {
-    const wf_instant middle =
-        wf_instant_add(hunt->trial.scan.start, 0.5 * hunt->trial.scan.duration_s);
+    const wf_instant middle = wfi_trial_middle(&hunt->trial);
     const size_t station[2] = {baseline->i_station, baseline->j_station};
     for (size_t k = 0; k < 2; k++) {
         const double sign = k == 0 ? 1 : -1;
@@ -45,7 +36,8 @@ static void keep_baselines(wfi_hunt *hunt)
     wf_search_result *result = hunt->result;
     for (size_t k = 0; k < hunt->n_baselines; k++) {
         wf_search_baseline now = hunt->baselines[k];
-        wf_search_baseline *kept = baseline_of(result, now.i_station, now.j_station);
+        wf_search_baseline *kept = &result->baselines[wfi_baselines_find(
+            result->baselines, result->n_baselines, now.i_station, now.j_station)];
         if (kept->found && !now.found)
             continue;
         count_from_job(&now, hunt);
@@ -83,7 +75,7 @@ static void drop_unconfirmed(wfi_hunt *hunt)
         wfi_hunt_forget(hunt, i);
         for (size_t k = 0; k < hunt->result->n_baselines; k++) {
             wf_search_baseline *kept = &hunt->result->baselines[k];
-            if (kept->i_station == i || kept->j_station == i)
+            if (wfi_baseline_involves(kept, i))
                 kept->found = false;
         }
     }

@@ -3,35 +3,24 @@
 #include "search/strength.h"
 
 #include <math.h>
-#include <stdlib.h>
 
 #include "base/memory.h"
+#include "base/order.h"
 #include "base/status.h"
+#include "search/baselines.h"
 
-static int ascending(const void *a, const void *b)
-{
-    const double x = *(const double *)a;
-    const double y = *(const double *)b;
-    return (x > y) - (x < y);
-}
-
-/* Lower middle: of two stations the fainter is not held against itself. */
+/* The upper middle one: a number that was measured. */
 static double median(double *values, size_t n)
 {
-    qsort(values, n, sizeof *values, ascending);
+    wfi_sort_ascending(values, n);
     return n > 0 ? values[n / 2] : NAN;
 }
 
 static double amplitude_of(const wf_search_result *result, size_t a, size_t b)
 {
-    const size_t i = a < b ? a : b;
-    const size_t j = a < b ? b : a;
-    for (size_t k = 0; k < result->n_baselines; k++) {
-        const wf_search_baseline *baseline = &result->baselines[k];
-        if (baseline->i_station == i && baseline->j_station == j)
-            return baseline->found ? baseline->fit.amplitude : 0;
-    }
-    return 0;
+    const size_t k = wfi_baselines_find(result->baselines, result->n_baselines, a, b);
+    const bool is_found = k < result->n_baselines && result->baselines[k].found;
+    return is_found ? result->baselines[k].fit.amplitude : 0;
 }
 
 static double gain_of(const wf_search_result *result, size_t i, double *gains)

@@ -72,10 +72,10 @@ static double highest_hz(const wf_observation *observation)
     return highest;
 }
 
-static size_t count_stations(const wf_observation *observation, const bool *stations)
+size_t wfi_count_stations(const bool *stations, size_t n_stations)
 {
     size_t n = 0;
-    for (size_t i = 0; i < observation->n_stations; i++)
+    for (size_t i = 0; i < n_stations; i++)
         n += stations[i];
     return n;
 }
@@ -99,7 +99,7 @@ static wf_status choose_times(wfi_trial *trial, const wf_observation *observatio
     const double longest_s = fmin(turning_s, length_s / INTEGRATIONS_MIN);
     const double n_segments = fmax(1, floor(longest_s / segment_s));
     const double interval_s = n_segments * segment_s;
-    const size_t n_stations = count_stations(observation, setup->stations);
+    const size_t n_stations = wfi_count_stations(setup->stations, observation->n_stations);
     const double bytes = (double)(n_stations * (n_stations - 1) / 2 * setup->n_products *
                                   trial->observation.n_bands) *
                          (double)trial->observation.correlation.n_channels *
@@ -155,4 +155,9 @@ void wfi_trial_release(wfi_trial *trial)
 {
     wfi_free(trial->stations);
     trial->stations = NULL;
+}
+
+wf_instant wfi_trial_middle(const wfi_trial *trial)
+{
+    return wf_instant_add(trial->scan.start, 0.5 * trial->scan.duration_s);
 }

@@ -27,7 +27,8 @@ typedef struct wfi_trial_setup {
     bool first_band_only; /* a coarse look */
 } wfi_trial_setup;
 
-/** observation  borrows what is not replaced from the job's; its only scan is the stretch, in the
+/** observation  borrows what is not replaced from the job's; its only scan is the stretch, `scan`
+ *               here, so that a copy still points to the original, in the
  * trial itself: set observation.scans anew where a trial is copied n_times      whole integrations
  *  window_*     as asked, or what memory and set-up allow
  */
@@ -47,6 +48,12 @@ extern const size_t wfi_trial_bytes_max;
 wf_status wfi_trial_create(wfi_trial *out, const wf_observation *observation,
                            const wfi_trial_setup *setup, wf_error *err);
 void wfi_trial_release(wfi_trial *trial);
+
+/** The middle of its time. */
+wf_instant wfi_trial_middle(const wfi_trial *trial);
+
+/** How many of [n_stations] are true. */
+size_t wfi_count_stations(const bool *stations, size_t n_stations);
 
 /** The widest half-width of delays that one trial of a span can look for, at most window_delay_s.
  */

@@ -6,6 +6,8 @@
 #include <stdio.h>
 #include <string.h>
 
+#include "search/baselines.h"
+
 /* Others' fringes this much over what can be missed: then this station's would have shown. */
 static const double CLEARLY_MISSING = 2.0;
 /* Common practice: below, noise is taken for a fringe now and then. */
@@ -33,7 +35,7 @@ static double least_amplitude(const wf_search_result *result, size_t i_station)
     double least = INFINITY;
     for (size_t k = 0; k < result->n_baselines; k++) {
         const wf_search_baseline *b = &result->baselines[k];
-        if ((b->i_station == i_station || b->j_station == i_station) && b->fit.snr > 0)
+        if (wfi_baseline_involves(b, i_station) && b->fit.snr > 0)
             least = fmin(least, SURE_SNR * b->fit.amplitude / b->fit.snr);
     }
     return least;

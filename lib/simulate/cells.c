@@ -3,20 +3,14 @@
 #include "simulate/cells.h"
 
 #include <stdbool.h>
-#include <stdlib.h>
 
 #include "base/memory.h"
-
-static int by_frequency(const void *a, const void *b)
-{
-    const double x = *(const double *)a, y = *(const double *)b;
-    return (x > y) - (x < y);
-}
+#include "base/order.h"
 
 /* Sort the edges and keep one of those that are as good as equal. */
 static size_t unite(double *edges, size_t n)
 {
-    qsort(edges, n, sizeof *edges, by_frequency);
+    wfi_sort_ascending(edges, n);
     size_t n_kept = 0;
     for (size_t i = 0; i < n; i++)
         if (n_kept == 0 || edges[i] - edges[n_kept - 1] >= WFI_CELL_LEAST_HZ)

@@ -3,9 +3,9 @@
 #include "statistics/inspect_comb.h"
 
 #include <math.h>
-#include <stdlib.h>
 
 #include "base/memory.h"
+#include "base/order.h"
 #include "base/status.h"
 #include "base/turns.h"
 #include "statistics/tones.h"
@@ -17,13 +17,6 @@ enum { PARTS_OF_A_PLACE = 4 };
 static const double LEAST_SIGNIFICANCE = 7.0;
 /* Round values of a frequency are taken where they are no farther than this many sigma. */
 static const double ROUNDING_SIGMA = 5.0;
-
-static int compare(const void *a, const void *b)
-{
-    const double *x = a;
-    const double *y = b;
-    return (*x > *y) - (*x < *y);
-}
 
 /* Powers over their level as normal deviates (Wilson and Hilferty 1931, PNAS 17, 684). */
 static void normalise(double *out, const wfi_spectrum_sums *sums, const double *level)
@@ -47,7 +40,7 @@ static double quartile_sigma(const double *deviate, size_t n_bins, double offset
     *n_tones = n;
     if (n < TONES_LEAST)
         return 0.0;
-    qsort(values, n, sizeof *values, compare);
+    wfi_sort_ascending(values, n);
     /* quartile of a normal variable -0.674, its sigma over n of them 1.36/sqrt(n) */
     return (values[n / 4] + 0.674) * sqrt((double)n) / 1.36;
 }

@@ -3,28 +3,15 @@
 #include "statistics/tones.h"
 
 #include <math.h>
-#include <stdlib.h>
 #include <string.h>
 
 #include "base/memory.h"
+#include "base/order.h"
 #include "base/status.h"
 #include "statistics/normal.h"
 
 enum { REACH = 64, LOBE = 2 };
 static const double FALSE_ALARM = 1e-7;
-
-static int compare(const void *a, const void *b)
-{
-    const double *x = a;
-    const double *y = b;
-    return (*x > *y) - (*x < *y);
-}
-
-static double median_of(double *values, size_t n)
-{
-    qsort(values, n, sizeof *values, compare);
-    return 0.5 * (values[(n - 1) / 2] + values[n / 2]);
-}
 
 wf_status wfi_spectrum_level(double *level, const double *power, size_t n_bins, double n_spectra,
                              wf_error *err)
@@ -42,7 +29,7 @@ wf_status wfi_spectrum_level(double *level, const double *power, size_t n_bins, 
         const size_t from = middle > REACH ? middle - REACH : 0;
         const size_t to = middle + REACH + 1 < n_bins ? middle + REACH + 1 : n_bins;
         memcpy(near, power + from, (to - from) * sizeof *near);
-        knot[i] = fmax(correction * median_of(near, to - from), 1e-12 * largest);
+        knot[i] = fmax(correction * wfi_median(near, to - from), 1e-12 * largest);
         knot[i] = knot[i] > 0 ? knot[i] : 1.0;
     }
     for (size_t k = 0; k < n_bins; k++) {
