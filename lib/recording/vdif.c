@@ -78,6 +78,7 @@ static void describe(const vdif *v, wf_recording_info *info)
         .first = stream->first_sample,
         .end = stream->end_sample,
         .frame_bytes = stream->threads[0].pattern.frame_bytes,
+        .frame_samples = stream->threads[0].samples_per_frame,
         .frame_gap_bytes = stream->files[0].gap_bytes,
         .threads = v->threads,
         .n_threads = stream->n_threads,

@@ -311,13 +311,8 @@ static void learn_recording(wfi_recorded *out, const wf_recording_entry *entry)
                           .is_complex = format->is_complex,
                           .bits = format->bits,
                           .sample_rate_hz = info->sample_rate_hz,
+                          .frame_s = (double)info->frame_samples / (double)info->sample_rate_hz,
                           .reference_epoch = -1};
-    const double bits_of_sample =
-        (double)(format->bits * (format->is_complex ? 2 : 1) * format->n_channels);
-    enum { HEADER_BYTES = 32 };
-    if (info->frame_bytes > HEADER_BYTES)
-        out->frame_s = 8 * (double)(info->frame_bytes - HEADER_BYTES) / bits_of_sample /
-                       (double)info->sample_rate_hz;
     wf_recording_close(recording);
 }
 

@@ -59,6 +59,7 @@ typedef struct wf_recording_info {
     int64_t first;
     int64_t end;
     int64_t frame_bytes;           /* of the first thread's frames, header included; 0: no frames */
+    int64_t frame_samples;         /* complete samples in each of them */
     int64_t frame_gap_bytes;       /* between the frames, such as headers of a network */
     const wf_thread_info *threads; /* [n_threads], ascending thread ID */
     size_t n_threads;

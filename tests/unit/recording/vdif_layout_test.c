@@ -46,6 +46,7 @@ static void check_layout(uint32_t bits, uint32_t is_complex, uint32_t log2_chann
     fclose(file);
     wf_recording *recording = open_vdif_file("a.vdif", samples * FRAMES_PER_SECOND);
     const wf_sample_format *format = &wf_recording_describe(recording)->threads[0].format;
+    assert_int_equal(wf_recording_describe(recording)->frame_samples, samples);
     assert_int_equal(format->bits, bits);
     assert_int_equal(format->is_complex, is_complex);
     assert_int_equal(format->n_channels, 1u << log2_channels);
@@ -88,6 +89,7 @@ static void vdif_unused_bytes_of_a_payload_are_skipped(void **state)
     }
     fclose(file);
     wf_recording *recording = open_vdif_file("a.vdif", 3 * FRAMES_PER_SECOND);
+    assert_int_equal(wf_recording_describe(recording)->frame_samples, 3);
     wf_window *window = open_window(recording, 3 * N_FRAMES);
     load_and_check(window, recording, 3, 0, 3 * N_FRAMES, expect);
     wf_window_destroy(window);
