@@ -24,13 +24,6 @@ static double speed(const result *r)
     return r->elapsed_s > 0 ? r->summary.data_s / r->elapsed_s : 0;
 }
 
-static void describe_stream(const wf_stream *stream, char text[64])
-{
-    snprintf(text, 64, "%.9g MHz %s %c", 1e-6 * stream->anchor_hz,
-             stream->sideband == WF_SIDEBAND_UPPER ? "upper" : "lower",
-             wf_polarization_letter(stream->polarization));
-}
-
 static const wf_stream *stream_of(const wf_observation *o, const wf_stream_summary *s)
 {
     return &o->recordings[s->i_recording].streams[s->i_stream];
@@ -93,8 +86,8 @@ static void print_text(const settings *asked, const result *r)
            "channel", "stream", "valid/%", "mean power", "efficiency");
     for (size_t i = 0; i < s->n_streams; i++) {
         const wf_stream *stream = stream_of(o, &s->streams[i]);
-        char text[64];
-        describe_stream(stream, text);
+        char text[WF_STREAM_TEXT_BYTES];
+        wf_stream_format(text, stream);
         printf("  %-8s  %9zu  %6" PRIu32 "  %7" PRIu32 "  %-26s  %9.4f  %13.6g  %12.6f\n",
                o->stations[s->streams[i].i_station].name, s->streams[i].i_recording + 1,
                stream->thread, stream->channel, text, 100 * s->streams[i].valid_fraction,
@@ -201,8 +194,9 @@ static const option option_keep_going = {
     .help = "what of a recording cannot be read counts as lost, and the run goes on",
     .offset = offsetof(settings, keep_going),
     .kind = OPTION_FLAG};
-static const option *const options[] = {&option_file,    &option_scan,       &option_threads,
-                                        &option_kernels, &option_keep_going, &option_json, NULL};
+static const option *const options[] = {
+    &option_file, &option_scan, &option_threads, &option_kernels, &option_keep_going,
+    &option_json, NULL};
 
 const verb verb_correlate = {
     .name = "correlate",

@@ -10,13 +10,12 @@ static const double DEG_PER_RAD = 57.29577951308232088;
 enum { TIME_DIGITS = 6 };
 static const double ROUNDING_S = 0.5e-6; /* texts are cut, not rounded */
 
-static void describe(const wf_observation *o, const wf_stream_summary *s, char text[96])
+static void describe(const wf_observation *o, const wf_stream_summary *s, char text[128])
 {
     const wf_stream *stream = &o->recordings[s->i_recording].streams[s->i_stream];
-    snprintf(text, 96, "%-8s  %9zu  %.9g MHz %s %c", o->stations[s->i_station].name,
-             s->i_recording + 1, 1e-6 * stream->anchor_hz,
-             stream->sideband == WF_SIDEBAND_UPPER ? "upper" : "lower",
-             wf_polarization_letter(stream->polarization));
+    char name[WF_STREAM_TEXT_BYTES];
+    wf_stream_format(name, stream);
+    snprintf(text, 128, "%-8s  %9zu  %s", o->stations[s->i_station].name, s->i_recording + 1, name);
 }
 
 static bool any_lost(const wf_correlate_summary *s)
@@ -36,7 +35,7 @@ static void print_lost(const wf_observation *o, const wf_correlate_summary *s)
     printf("\nlost\n  %-8s  %9s  %-28s  %10s  why\n", "station", "recording", "stream", "lost/%");
     for (size_t i = 0; i < s->n_streams; i++) {
         const wf_stream_summary *stream = &s->streams[i];
-        char text[96];
+        char text[128];
         describe(o, stream, text);
         if (stream->not_recorded_fraction > LEAST_FRACTION)
             printf("  %-49s  %10.4f  not recorded\n", text, 100 * stream->not_recorded_fraction);

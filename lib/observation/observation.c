@@ -2,6 +2,8 @@
 /* A job as a whole: loading, freeing, and what follows from its numbers. */
 #include <whitefringe/observation.h>
 
+#include <stdio.h>
+
 #include "base/memory.h"
 #include "base/status.h"
 #include "observation/build.h"
@@ -140,6 +142,13 @@ double wf_band_first_channel_hz(const wf_observation *observation, size_t i_band
     if (band->sideband == WF_SIDEBAND_UPPER)
         return band->edge_hz;
     return band->edge_hz - band->bandwidth_hz + wf_channel_width_hz(observation);
+}
+
+void wf_stream_format(char text[WF_STREAM_TEXT_BYTES], const wf_stream *stream)
+{
+    snprintf(text, WF_STREAM_TEXT_BYTES, "%.9g MHz %s %c", 1e-6 * stream->anchor_hz,
+             stream->sideband == WF_SIDEBAND_UPPER ? "upper" : "lower",
+             wf_polarization_letter(stream->polarization));
 }
 
 char wf_polarization_letter(wf_polarization polarization)

@@ -43,14 +43,6 @@ static wf_status add(findings *to, wf_error *err, wf_finding_kind kind, bool is_
     return WF_OK;
 }
 
-/* "8400 MHz upper R", as the job has it. */
-static void name_stream(char text[64], const wf_stream *stream)
-{
-    snprintf(text, 64, "%.9g MHz %s %c", 1e-6 * stream->anchor_hz,
-             stream->sideband == WF_SIDEBAND_UPPER ? "upper" : "lower",
-             wf_polarization_letter(stream->polarization));
-}
-
 static const wf_stream *stream_of_job(const wf_recording_entry *entry,
                                       const wf_stream_statistics *seen)
 {
@@ -115,8 +107,8 @@ static wf_status check_stream(findings *to, const wf_stream_statistics *seen,
     const wf_stream *stream = stream_of_job(to->entry, seen);
     if (stream == NULL)
         return WF_OK;
-    char name[64];
-    name_stream(name, stream);
+    char name[WF_STREAM_TEXT_BYTES];
+    wf_stream_format(name, stream);
     if (seen->n_valid < 1)
         return add(to, err, WF_FINDING_NO_SAMPLES, true, "%s: no valid samples", name);
     WFI_TRY(check_samplers(to, seen, name, err));

@@ -391,6 +391,11 @@ WF_API double wf_channel_width_hz(const wf_observation *observation);
  */
 WF_API double wf_band_first_channel_hz(const wf_observation *observation, size_t i_band);
 
+enum { WF_STREAM_TEXT_BYTES = 64 };
+
+/** A stream as people name it, "8400 MHz upper R": its anchor, sideband and polarization. */
+WF_API void wf_stream_format(char text[WF_STREAM_TEXT_BYTES], const wf_stream *stream);
+
 /** Letter of a polarization: 'R', 'L', 'X' or 'Y'. */
 WF_API char wf_polarization_letter(wf_polarization polarization);
 
