@@ -1,15 +1,17 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* The one place that allocates, and that can be told to fail. */
+#define _DEFAULT_SOURCE /* madvise, posix_memalign */
 #include "base/memory.h"
 
 #include <stdatomic.h>
 #include <stdint.h>
 #include <stdlib.h>
 #include <string.h>
+#include <sys/mman.h>
 
 #include "base/status.h"
 
-enum { ALIGNMENT = 64 };
+enum { ALIGNMENT = 64, LARGE_PAGE = 1 << 21 };
 
 #ifdef WFI_CHECKS
 static atomic_long allocations_left;
@@ -37,6 +39,20 @@ static int must_fail(void)
 }
 #endif
 
+/* Large arrays are walked by strides of many pages of 4 KB, whose addresses a core cannot all
+ * remember. Only whole large pages are asked for: no memory beyond the array's own is used. A
+ * kernel that refuses gives small ones. */
+static void ask_for_large_pages(void *memory, size_t bytes)
+{
+#ifdef MADV_HUGEPAGE
+    if (bytes >= LARGE_PAGE)
+        (void)madvise(memory, bytes / LARGE_PAGE * LARGE_PAGE, MADV_HUGEPAGE);
+#else
+    (void)memory;
+    (void)bytes;
+#endif
+}
+
 void *wfi_array_alloc(size_t n, size_t size)
 {
     if (size != 0 && n > (PTRDIFF_MAX - ALIGNMENT) / size)
@@ -44,9 +60,12 @@ void *wfi_array_alloc(size_t n, size_t size)
     if (must_fail())
         return NULL;
     const size_t bytes = (n * size + ALIGNMENT) / ALIGNMENT * ALIGNMENT;
-    void *memory = aligned_alloc(ALIGNMENT, bytes);
-    if (memory != NULL)
-        memset(memory, 0, bytes);
+    const size_t alignment = bytes < LARGE_PAGE ? ALIGNMENT : LARGE_PAGE;
+    void *memory = NULL;
+    if (posix_memalign(&memory, alignment, bytes) != 0)
+        return NULL;
+    ask_for_large_pages(memory, bytes);
+    memset(memory, 0, bytes);
     return memory;
 }
 

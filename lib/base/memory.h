@@ -6,8 +6,9 @@
 #include <stddef.h>
 #include <whitefringe/status.h>
 
-/** Zeroed memory for n elements of `size` bytes, aligned to 64; NULL when the product overflows
- *  or memory is short. n = 0 gives a pointer that may be freed. */
+/** Zeroed memory for n elements of `size` bytes, aligned to 64, from 2 MB on to 2 MB and in large
+ *  pages where the kernel has them; NULL when the product overflows or memory is short. n = 0
+ *  gives a pointer that may be freed. */
 void *wfi_array_alloc(size_t n, size_t size);
 
 /** wfi_array_alloc, or MEMORY with a message that says what it was for. */

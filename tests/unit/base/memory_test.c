@@ -1,6 +1,8 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "support/check.h"
 
+#include <string.h>
+
 #include "base/memory.h"
 
 static void memory_is_zeroed_and_aligned(void **state)
@@ -12,6 +14,24 @@ static void memory_is_zeroed_and_aligned(void **state)
     for (size_t i = 0; i < 1001; i++)
         assert_int_equal(bytes[i], 0);
     wfi_free(bytes);
+}
+
+static void large_memory_begins_a_large_page(void **state)
+{
+    (void)state;
+    const size_t large = (size_t)1 << 21; /* of x86-64, common practice */
+    const size_t sizes[] = {large, large + 1, 3 * large - 64};
+    for (size_t k = 0; k < sizeof sizes / sizeof *sizes; k++) {
+        unsigned char *bytes = wfi_array_alloc(sizes[k], 1);
+        assert_non_null(bytes);
+        assert_int_equal((uintptr_t)bytes % large, 0);
+        size_t n_set = 0;
+        for (size_t i = 0; i < sizes[k]; i++)
+            n_set += bytes[i] != 0;
+        assert_int_equal(n_set, 0);
+        memset(bytes, 0xff, sizes[k]);
+        wfi_free(bytes);
+    }
 }
 
 static void memory_refuses_a_product_that_overflows(void **state)
@@ -44,6 +64,7 @@ int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(memory_is_zeroed_and_aligned),
+        cmocka_unit_test(large_memory_begins_a_large_page),
         cmocka_unit_test(memory_refuses_a_product_that_overflows),
         cmocka_unit_test(memory_keeps_content_when_it_grows),
     };
