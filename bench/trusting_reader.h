@@ -16,7 +16,8 @@ typedef struct bench_trusting_reader {
     uint32_t first_second; /* of the recording */
     uint32_t per_second;   /* frames of a thread */
     int fd;
-    uint8_t *chunk;
+    uint8_t *block;
+    uint8_t *chunk;   /* within the block */
     uint8_t *samples; /* [n_threads][per_load][payload] of a load */
     uint8_t *valid;   /* [n_threads][per_load] */
     uint16_t *slots;  /* [1024] place of a thread, by its number in the header */

@@ -10,6 +10,13 @@ static inline uint32_t wfi_le32(const uint8_t *p)
     return (uint32_t)p[0] | (uint32_t)p[1] << 8 | (uint32_t)p[2] << 16 | (uint32_t)p[3] << 24;
 }
 
+static inline uint64_t wfi_le64(const uint8_t *p)
+{
+    return (uint64_t)p[0] | (uint64_t)p[1] << 8 | (uint64_t)p[2] << 16 | (uint64_t)p[3] << 24 |
+           (uint64_t)p[4] << 32 | (uint64_t)p[5] << 40 | (uint64_t)p[6] << 48 |
+           (uint64_t)p[7] << 56;
+}
+
 static inline void wfi_put_le32(uint8_t *p, uint32_t word)
 {
     p[0] = (uint8_t)(word & 0xff);

@@ -82,8 +82,8 @@ static int64_t n_within(const wfi_chunks *c, const wfi_piece *p, int64_t limit)
     const int64_t room = limit - frame_bytes(c, p) - p->run.offset;
     if (room < 0)
         return 0;
-    const int64_t n = p->run.n > 1 ? room / p->run.stride + 1 : 1;
-    return n < p->run.n ? n : p->run.n;
+    const bool all = room >= (p->run.n - 1) * p->run.stride;
+    return all ? p->run.n : room / p->run.stride + 1;
 }
 
 /* Where the last frame ends that is wanted before `limit`. */

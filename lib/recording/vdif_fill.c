@@ -1,24 +1,11 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "recording/vdif_fill.h"
 
-#include "base/bytes.h"
-
-static const uint32_t FILL = 0x11223344;
-
 /* One word in so many is looked at: a stretch that counts holds one of them. */
 static size_t next_fill_word(const uint8_t *payload, size_t i, size_t n_words)
 {
-    enum { STEP = WFI_FILL_WORDS };
-    for (; i + 7 * STEP < n_words; i += 8 * STEP) {
-        const uint8_t *p = payload + 4 * i;
-        if (wfi_le32(p) == FILL || wfi_le32(p + 4 * STEP) == FILL ||
-            wfi_le32(p + 8 * STEP) == FILL || wfi_le32(p + 12 * STEP) == FILL ||
-            wfi_le32(p + 16 * STEP) == FILL || wfi_le32(p + 20 * STEP) == FILL ||
-            wfi_le32(p + 24 * STEP) == FILL || wfi_le32(p + 28 * STEP) == FILL)
-            break;
-    }
-    while (i < n_words && wfi_le32(payload + 4 * i) != FILL)
-        i += STEP;
+    while (i < n_words && wfi_le32(payload + 4 * i) != WFI_FILL_WORD)
+        i += WFI_FILL_WORDS;
     return i;
 }
 
@@ -30,9 +17,9 @@ bool wfi_find_fill(const uint8_t *payload, size_t n_bytes, size_t from, size_t *
          i = next_fill_word(payload, i + WFI_FILL_WORDS, n_words)) {
         size_t low = i;
         size_t high = i + 1;
-        while (low > from / 4 && wfi_le32(payload + 4 * (low - 1)) == FILL)
+        while (low > from / 4 && wfi_le32(payload + 4 * (low - 1)) == WFI_FILL_WORD)
             low--;
-        while (high < n_words && wfi_le32(payload + 4 * high) == FILL)
+        while (high < n_words && wfi_le32(payload + 4 * high) == WFI_FILL_WORD)
             high++;
         if (high - low < WFI_FILL_WORDS)
             continue;

@@ -18,14 +18,6 @@ void wfi_run_list_release(wfi_run_list *list)
     *list = (wfi_run_list){0};
 }
 
-wfi_run wfi_run_part(wfi_run run, int64_t from, int64_t to)
-{
-    run.offset += (from - run.k) * run.stride;
-    run.k = from;
-    run.n = to - from;
-    return run;
-}
-
 wf_status wfi_findings_create(wfi_findings *out, uint32_t i_file, size_t n_threads, wf_error *err)
 {
     *out = (wfi_findings){.i_file = i_file, .n_threads = n_threads};

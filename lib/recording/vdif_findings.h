@@ -31,6 +31,15 @@ static inline int64_t wfi_run_end(const wfi_run *run)
     return run->k + run->n;
 }
 
+/** The part [from, to) of a run. */
+static inline wfi_run wfi_run_part(wfi_run run, int64_t from, int64_t to)
+{
+    run.offset += (from - run.k) * run.stride;
+    run.k = from;
+    run.n = to - from;
+    return run;
+}
+
 /** Index of the first run that ends after k; list->n where there is none. */
 size_t wfi_run_list_after(const wfi_run_list *list, int64_t k);
 
@@ -69,8 +78,5 @@ wf_status wfi_run_list_cut(const wfi_run_list *list, int64_t from, int64_t to, w
 
 wf_status wfi_run_list_append(wfi_run_list *list, wfi_run run, wf_error *err);
 void wfi_run_list_release(wfi_run_list *list);
-
-/** The part [from, to) of a run. */
-wfi_run wfi_run_part(wfi_run run, int64_t from, int64_t to);
 
 #endif

@@ -14,6 +14,7 @@ wf_status wfi_vdif_window_create(wfi_vdif_window *out, const wfi_vdif_thread *th
     *out = (wfi_vdif_window){.thread = thread, .convert = convert};
     const size_t n_frames = (size_t)(capacity / thread->samples_per_frame) + 2;
     out->frame_bytes = wfi_convert_bytes(convert, thread->samples_per_frame);
+    out->direct = convert->plain && out->frame_bytes == thread->payload_bytes;
     const size_t guard_frames = GUARD_BYTES / out->frame_bytes + 1;
     WFI_TRY(wfi_allocate(&out->bytes, n_frames + guard_frames, out->frame_bytes,
                          "the packed samples of a window", err));

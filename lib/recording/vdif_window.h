@@ -10,6 +10,7 @@
 
 #include "recording/invalid_runs.h"
 #include "recording/vdif_convert.h"
+#include "recording/vdif_fill.h"
 #include "recording/vdif_stream.h"
 
 typedef struct wfi_vdif_window {
@@ -18,6 +19,7 @@ typedef struct wfi_vdif_window {
     uint8_t *bytes;
     uint8_t *present;    /* [n_frames] */
     size_t frame_bytes;  /* of a frame's samples as handed out */
+    bool direct;         /* they are the payload as it is */
     int64_t first_frame; /* in frames of the thread since the origin */
     int64_t n_frames;
     wf_sample_range *filled; /* [n_filled] within frames that are present */
@@ -35,13 +37,16 @@ void wfi_vdif_window_release(wfi_vdif_window *window);
 /** Empty it for the frames that hold samples [first, first + n). */
 void wfi_vdif_window_begin(wfi_vdif_window *window, int64_t first, int64_t n);
 
-/** The samples of frame k, which is right. */
-static inline void wfi_vdif_window_place(wfi_vdif_window *window, int64_t k, const uint8_t *payload)
+/** Put down the samples of frame k, which is right; false: there is no fill among them. */
+static inline bool wfi_vdif_window_place(wfi_vdif_window *window, int64_t k, const uint8_t *payload)
 {
     const size_t place = (size_t)(k - window->first_frame);
-    wfi_convert_payload(window->convert, payload, window->thread->samples_per_frame,
-                        window->bytes + place * window->frame_bytes);
+    uint8_t *out = window->bytes + place * window->frame_bytes;
     window->present[place] = 1;
+    if (window->direct)
+        return wfi_copy_seeking_fill(out, payload, window->frame_bytes);
+    wfi_convert_payload(window->convert, payload, window->thread->samples_per_frame, out);
+    return true;
 }
 
 static inline bool wfi_vdif_window_has(const wfi_vdif_window *window, int64_t k)

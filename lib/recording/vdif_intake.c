@@ -1,0 +1,207 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+/* All headers of a chunk are looked at before any payload moves: they lie far apart, and so many
+ * can be on their way from a slower cache at once, once each. */
+#include "recording/vdif_intake.h"
+
+#include "base/bytes.h"
+#include "base/memory.h"
+#include "base/status.h"
+#include "recording/vdif_expected.h"
+#include "recording/vdif_fill.h"
+
+/* What is still to be taken of a piece. */
+typedef struct wfi_rest {
+    wfi_piece piece;
+    int64_t n_right; /* frames that it begins with are right */
+    size_t payload;  /* place of that of the first in the chunk */
+} rest;
+
+void wfi_intake_release(wfi_intake *intake)
+{
+    wfi_free(intake->failures);
+    wfi_free(intake->rests);
+    wfi_fault_list_release(&intake->faults);
+}
+
+void wfi_intake_clear(wfi_intake *intake)
+{
+    intake->n_failures = 0;
+    intake->faults.n = 0;
+}
+
+/* Where a piece begins in the chunk. */
+static size_t place_of(const wfi_chunks *chunks, const wfi_piece *piece)
+{
+    return (size_t)(piece->run.offset - chunks->offset);
+}
+
+static wfi_piece part(const wfi_piece *piece, int64_t from, int64_t to)
+{
+    return (wfi_piece){wfi_run_part(piece->run, from, to), piece->i_thread};
+}
+
+/* ----- frames that are not as they should be; each piece is one */
+
+static wf_status fail_frame(wfi_intake *in, const wfi_piece *frame, wf_fault_kind kind,
+                            bool misplaced, wf_error *err)
+{
+    WFI_TRY(wfi_array_reserve(&in->failures, &in->failures_capacity, in->n_failures + 1,
+                              sizeof *in->failures, "the frames of a window", err));
+    in->failures[in->n_failures++] = (wfi_failure){*frame, kind, misplaced};
+    return WF_OK;
+}
+
+static wf_status refuse_frame(wfi_intake *in, const wfi_chunks *chunks, const wfi_piece *frame,
+                              wf_error *err)
+{
+    const size_t at = place_of(chunks, frame);
+    const size_t n = chunks->n_bytes > at ? chunks->n_bytes - at : 0;
+    if (chunks->refused)
+        return fail_frame(in, frame, WF_FAULT_READ_ERROR, false, err);
+    if (n < in->stream->threads[frame->i_thread].pattern.frame_bytes)
+        return fail_frame(in, frame, WF_FAULT_CHANGED, false, err);
+    const wfi_judgement judgement = wfi_vdif_judge(in->stream, chunks->bytes + at, n).judgement;
+    if (judgement == WFI_FRAME_FILL)
+        return fail_frame(in, frame, WF_FAULT_FILL, false, err);
+    if (judgement == WFI_FRAME_INVALID)
+        return fail_frame(in, frame, WF_FAULT_INVALID_FLAG, false, err);
+    return fail_frame(in, frame, WF_FAULT_CHANGED, !frame->run.proven, err);
+}
+
+static wf_status add_fill(wfi_intake *in, const wfi_piece *frame, wf_sample_range range,
+                          wf_error *err)
+{
+    range.first += frame->run.k * in->stream->threads[frame->i_thread].samples_per_frame;
+    WFI_TRY(wfi_vdif_window_add_fill(&in->windows[frame->i_thread], range, err));
+    return wfi_fault_list_append(&in->faults,
+                                 (wfi_fault){.kind = WF_FAULT_FILL,
+                                             .i_thread = frame->i_thread,
+                                             .i_file = frame->run.i_file,
+                                             .loses_samples = true,
+                                             .has_time = true,
+                                             .offset_bytes = frame->run.offset,
+                                             .n_frames = 1,
+                                             .first = range.first,
+                                             .n = range.n},
+                                 err);
+}
+
+/* The payload of a frame that was placed may hold fill. */
+static wf_status take_fill(wfi_intake *in, const wfi_piece *frame, const uint8_t *payload,
+                           wf_error *err)
+{
+    const wfi_vdif_thread *thread = &in->stream->threads[frame->i_thread];
+    wfi_vdif_window *window = &in->windows[frame->i_thread];
+    size_t begin = 0;
+    size_t end = 0;
+    while (wfi_find_fill(payload, thread->payload_bytes, end, &begin, &end)) {
+        const wf_sample_range range = wfi_vdif_window_samples(window, begin, end);
+        if (range.n == thread->samples_per_frame) {
+            wfi_vdif_window_drop(window, frame->run.k);
+            return fail_frame(in, frame, WF_FAULT_FILL, false, err);
+        }
+        if (range.n > 0)
+            WFI_TRY(add_fill(in, frame, range, err));
+    }
+    return WF_OK;
+}
+
+/* ----- headers */
+
+/* Frames of a piece that were read whole. */
+static int64_t count_whole(const wfi_chunks *chunks, const wfi_piece *piece, int64_t frame_bytes)
+{
+    const int64_t room = (int64_t)chunks->n_bytes - (int64_t)place_of(chunks, piece) - frame_bytes;
+    if (room < 0)
+        return 0;
+    if (room >= (piece->run.n - 1) * piece->run.stride)
+        return piece->run.n;
+    return room / piece->run.stride + 1;
+}
+
+/* Another frame has to follow, or the end of the file; `next` is its place in the chunk. */
+static bool is_followed(const wfi_vdif_stream *stream, const wfi_vdif_thread *thread,
+                        const wfi_chunks *chunks, size_t next)
+{
+    enum { WORD_OF_LENGTH = 8 };
+    if (chunks->n_bytes < next + WFI_VDIF_HEADER_BYTES)
+        return true; /* the file ends, or what follows cannot be read */
+    const uint32_t word = wfi_le32(chunks->bytes + next + WORD_OF_LENGTH);
+    return ((word ^ thread->bits.cut) & WFI_VDIF_LENGTH_MASK) == 0 ||
+           wfi_vdif_is_length_word(stream, word);
+}
+
+/* Frames that a piece begins with and that are right, by header and by what follows. */
+static int64_t count_right(const wfi_vdif_stream *stream, const wfi_chunks *chunks,
+                           const wfi_piece *piece)
+{
+    const wfi_vdif_thread *thread = &stream->threads[piece->i_thread];
+    const uint32_t length = thread->pattern.frame_bytes;
+    const size_t pitch = (size_t)wfi_vdif_pitch(stream, piece->run.i_file, length);
+    const int64_t n_whole = count_whole(chunks, piece, length);
+    wfi_expected expected = {0};
+    size_t at = place_of(chunks, piece);
+    int64_t n = 0;
+    for (; n < n_whole; n++, at += (size_t)piece->run.stride) {
+        const uint8_t *bytes = chunks->bytes + at;
+        if (wfi_expected_meets(&expected, bytes))
+            wfi_expected_advance(&expected);
+        else if (wfi_vdif_is_frame(stream, thread, piece->run.k + n, bytes))
+            wfi_expected_follow(&expected, thread, bytes);
+        else
+            break;
+        if (!piece->run.proven && !is_followed(stream, thread, chunks, at + pitch))
+            break;
+    }
+    return n;
+}
+
+/* ----- payloads */
+
+static wf_status place_frames(wfi_intake *in, const wfi_chunks *chunks, const rest *r,
+                              wf_error *err)
+{
+    wfi_vdif_window *window = &in->windows[r->piece.i_thread];
+    const int64_t k = r->piece.run.k;
+    size_t at = r->payload;
+    for (int64_t i = 0; i < r->n_right; i++, at += (size_t)r->piece.run.stride) {
+        const uint8_t *payload = chunks->bytes + at;
+        if (!wfi_vdif_window_place(window, k + i, payload))
+            continue;
+        const wfi_piece frame = part(&r->piece, k + i, k + i + 1);
+        WFI_TRY(take_fill(in, &frame, payload, err));
+    }
+    return WF_OK;
+}
+
+static rest look_at(const wfi_vdif_stream *stream, const wfi_chunks *chunks, wfi_piece piece)
+{
+    const size_t header_bytes = stream->threads[piece.i_thread].header_bytes;
+    return (rest){.piece = piece,
+                  .n_right = count_right(stream, chunks, &piece),
+                  .payload = place_of(chunks, &piece) + header_bytes};
+}
+
+static wf_status take_rest(wfi_intake *in, const wfi_chunks *chunks, rest r, wf_error *err)
+{
+    WFI_TRY(place_frames(in, chunks, &r, err));
+    while (r.n_right < r.piece.run.n) {
+        const int64_t k = r.piece.run.k + r.n_right;
+        const wfi_piece odd = part(&r.piece, k, k + 1);
+        WFI_TRY(refuse_frame(in, chunks, &odd, err));
+        r = look_at(in->stream, chunks, part(&r.piece, k + 1, wfi_run_end(&r.piece.run)));
+        WFI_TRY(place_frames(in, chunks, &r, err));
+    }
+    return WF_OK;
+}
+
+wf_status wfi_intake_take(wfi_intake *in, const wfi_chunks *chunks, wf_error *err)
+{
+    WFI_TRY(wfi_array_reserve(&in->rests, &in->rests_capacity, chunks->n_ready, sizeof *in->rests,
+                              "the frames of a window", err));
+    for (size_t i = 0; i < chunks->n_ready; i++)
+        in->rests[i] = look_at(in->stream, chunks, chunks->ready[i]);
+    for (size_t i = 0; i < chunks->n_ready; i++)
+        WFI_TRY(take_rest(in, chunks, in->rests[i], err));
+    return WF_OK;
+}
