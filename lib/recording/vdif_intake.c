@@ -1,6 +1,4 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* All headers of a chunk are looked at before any payload moves: they lie far apart, and so many
- * can be on their way from a slower cache at once, once each. */
 #include "recording/vdif_intake.h"
 
 #include "base/bytes.h"
@@ -10,7 +8,7 @@
 #include "recording/vdif_fill.h"
 
 /* What is still to be taken of a piece. */
-typedef struct wfi_rest {
+typedef struct rest {
     wfi_piece piece;
     int64_t n_right; /* frames that it begins with are right */
     size_t payload;  /* place of that of the first in the chunk */
@@ -19,7 +17,6 @@ typedef struct wfi_rest {
 void wfi_intake_release(wfi_intake *intake)
 {
     wfi_free(intake->failures);
-    wfi_free(intake->rests);
     wfi_fault_list_release(&intake->faults);
 }
 
@@ -197,11 +194,7 @@ static wf_status take_rest(wfi_intake *in, const wfi_chunks *chunks, rest r, wf_
 
 wf_status wfi_intake_take(wfi_intake *in, const wfi_chunks *chunks, wf_error *err)
 {
-    WFI_TRY(wfi_array_reserve(&in->rests, &in->rests_capacity, chunks->n_ready, sizeof *in->rests,
-                              "the frames of a window", err));
     for (size_t i = 0; i < chunks->n_ready; i++)
-        in->rests[i] = look_at(in->stream, chunks, chunks->ready[i]);
-    for (size_t i = 0; i < chunks->n_ready; i++)
-        WFI_TRY(take_rest(in, chunks, in->rests[i], err));
+        WFI_TRY(take_rest(in, chunks, look_at(in->stream, chunks, chunks->ready[i]), err));
     return WF_OK;
 }

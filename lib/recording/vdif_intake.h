@@ -28,9 +28,7 @@ typedef struct wfi_intake {
     wfi_failure *failures;    /* [n_failures] */
     size_t n_failures;
     size_t failures_capacity;
-    wfi_fault_list faults;  /* fill within frames */
-    struct wfi_rest *rests; /* of the pieces at hand */
-    size_t rests_capacity;
+    wfi_fault_list faults; /* fill within frames */
 } wfi_intake;
 
 void wfi_intake_release(wfi_intake *intake);
