@@ -8,11 +8,16 @@
 #include "base/status.h"
 #include "base/turns.h"
 
-bool wfi_batch_serves(size_t n, bool rotated)
+static const char what[] = "batches";
+
+bool wfi_batch_serves(size_t n)
 {
-    const size_t least = (size_t)WFI_BATCH_POINTS_MIN * (rotated ? 2 : 1);
-    return n >= least && n <= WFI_BATCH_POINTS_MAX && (n & (n - 1)) == 0;
+    return n >= WFI_BATCH_POINTS_MIN && n <= WFI_BATCH_POINTS_MAX && (n & (n - 1)) == 0;
 }
+
+/* Points this far apart share a row of the first cache (4 KB of a point's 128 bytes), which has
+ * eight places for eight points of two lines. */
+enum { ALIASED_POINTS = 32 };
 
 /* Radix 8 as often as it goes, the last one or two stages being of radix 4. */
 static size_t choose_radix(size_t n)
@@ -39,10 +44,31 @@ static void fill_stages(wfi_batch_plan *plan)
         const size_t radix = choose_radix(n);
         const size_t step = n / radix;
         fill_twiddles(twiddle, radix, step);
-        plan->stages[plan->n_stages++] = (wfi_batch_stage){radix, step, twiddle};
+        plan->stages[plan->n_stages++] =
+            (wfi_batch_stage){.radix = radix, .step = step, .twiddle = twiddle};
         twiddle += 2 * step * (radix - 1);
         n = step;
     }
+}
+
+/* Strides, from the last stage to the first. */
+static void fill_strides(wfi_batch_plan *plan)
+{
+    plan->n_places = 1;
+    for (size_t s = plan->n_stages; s-- > 0;) {
+        wfi_batch_stage *stage = &plan->stages[s];
+        const bool aliased = plan->n_places % ALIASED_POINTS == 0;
+        stage->stride = plan->n_places + (aliased ? 1 : 0);
+        plan->n_places = stage->stride * stage->radix;
+    }
+}
+
+static void count_parts(wfi_batch_plan *plan)
+{
+    plan->n_early = plan->n_stages > 2 ? 2 : 1;
+    plan->n_parts = 1;
+    for (size_t s = 0; s < plan->n_early; s++)
+        plan->n_parts *= plan->stages[s].radix;
 }
 
 /* A stage leaves bins p, p + radix, p + 2 radix, ... in its p-th part. */
@@ -50,63 +76,75 @@ static size_t place_of(const wfi_batch_plan *plan, size_t bin)
 {
     size_t place = 0;
     for (size_t s = 0; s < plan->n_stages; s++) {
-        place += bin % plan->stages[s].radix * plan->stages[s].step;
+        place += bin % plan->stages[s].radix * plan->stages[s].stride;
         bin /= plan->stages[s].radix;
     }
     return place;
+}
+
+static void fill_roots(float *roots, size_t n)
+{
+    for (size_t k = 0; k < 2 * n; k++, roots += 2) {
+        const double angle = -WFI_RAD_PER_TURN / 2 * (double)k / (double)n;
+        roots[0] = (float)cos(angle);
+        roots[1] = (float)sin(angle);
+    }
 }
 
 wf_status wfi_batch_plan_create(wfi_batch_plan *plan, size_t n, wf_error *err)
 {
     *plan = (wfi_batch_plan){.n = n};
     /* n of the first stage, n / 4 at most of the next, ... */
-    WFI_TRY(wfi_allocate(&plan->twiddles, 4 * n, sizeof(float), "transforms", err));
-    WFI_TRY(wfi_allocate(&plan->place, n + 1, sizeof(uint32_t), "transforms", err));
+    WFI_TRY(wfi_allocate(&plan->twiddles, 4 * n, sizeof(float), what, err));
+    WFI_TRY(wfi_allocate(&plan->roots, 4 * n, sizeof(float), what, err));
+    WFI_TRY(wfi_allocate(&plan->place, n, sizeof(uint32_t), what, err));
     fill_stages(plan);
-    for (size_t k = 0; k <= n; k++)
-        plan->place[k] = (uint32_t)place_of(plan, k % n);
+    fill_strides(plan);
+    count_parts(plan);
+    fill_roots(plan->roots, n);
+    for (size_t k = 0; k < n; k++)
+        plan->place[k] = (uint32_t)place_of(plan, k);
     return WF_OK;
 }
 
 void wfi_batch_plan_destroy(wfi_batch_plan *plan)
 {
     wfi_free(plan->twiddles);
+    wfi_free(plan->roots);
     wfi_free(plan->place);
     *plan = (wfi_batch_plan){0};
 }
 
 static wf_status create_phases(wfi_batch_phases *phases, size_t n, wf_error *err)
 {
-    const size_t size = n / WFI_PHASE_BLOCK * WFI_BATCH_LANES_MAX;
-    WFI_TRY(wfi_allocate(&phases->block_re, size, sizeof(float), "batches", err));
-    return wfi_allocate(&phases->block_im, size, sizeof(float), "batches", err);
+    const size_t size = n / WFI_PHASE_BLOCK * WFI_BATCH_SEGMENTS;
+    WFI_TRY(wfi_allocate(&phases->block_re, size, sizeof(float), what, err));
+    return wfi_allocate(&phases->block_im, size, sizeof(float), what, err);
 }
 
-wf_status wfi_batch_scratch_create(wfi_batch_scratch *scratch, size_t n, size_t n_streams,
+wf_status wfi_batch_scratch_create(wfi_batch_scratch *scratch, const wfi_batch_plan *longest,
                                    wf_error *err)
 {
-    const size_t size = n * 2 * WFI_BATCH_LANES_MAX;
-    scratch->n_streams = n_streams;
-    WFI_TRY(create_phases(&scratch->rotation, n, err));
+    enum { POINTS_OF_A_WORD = 8 };
+    const size_t n = longest->n;
+    const size_t n_words = n / POINTS_OF_A_WORD + WFI_BATCH_SEGMENTS;
     WFI_TRY(create_phases(&scratch->phases, n, err));
-    WFI_TRY(wfi_allocate(&scratch->works, n_streams, sizeof(float *), "batches", err));
-    for (size_t i = 0; i < n_streams; i++)
-        WFI_TRY(wfi_allocate(&scratch->works[i], size, sizeof(float), "batches", err));
+    WFI_TRY(wfi_allocate(&scratch->rotation.twiddles, 2 * n, sizeof(float), what, err));
+    WFI_TRY(
+        wfi_allocate(&scratch->words, n_words * WFI_BATCH_SEGMENTS, sizeof(uint32_t), what, err));
+    for (size_t i = 0; i < 2; i++)
+        WFI_TRY(wfi_allocate(&scratch->works[i], longest->n_places * 2 * WFI_BATCH_SEGMENTS,
+                             sizeof(float), what, err));
     return WF_OK;
-}
-
-static void destroy_phases(wfi_batch_phases *phases)
-{
-    wfi_free(phases->block_re);
-    wfi_free(phases->block_im);
 }
 
 void wfi_batch_scratch_destroy(wfi_batch_scratch *scratch)
 {
-    for (size_t i = 0; scratch->works != NULL && i < scratch->n_streams; i++)
+    for (size_t i = 0; i < 2; i++)
         wfi_free(scratch->works[i]);
-    wfi_free(scratch->works);
-    destroy_phases(&scratch->rotation);
-    destroy_phases(&scratch->phases);
+    wfi_free(scratch->words);
+    wfi_free(scratch->rotation.twiddles);
+    wfi_free(scratch->phases.block_re);
+    wfi_free(scratch->phases.block_im);
     *scratch = (wfi_batch_scratch){0};
 }

@@ -1,136 +1,121 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* Channels of batches in vectors: split or not, put into phase, transposed into tiles. Included by
- * one file a family, after batch_transform_lanes.h. */
+/* What finishes batches in vectors: phasors, tiles, and the last stages of the transforms. Included
+ * by one file a family, after batch_transform_lanes.h.
+ *
+ * What loops use is passed by value: a vector that is stored could be anything to the compiler, and
+ * what is pointed to would be loaded again after each.
+ */
 #ifndef WFI_ENGINE_BATCH_CHANNEL_LANES_H
 #define WFI_ENGINE_BATCH_CHANNEL_LANES_H
 
-/* Twice bins k and n - k of all lanes. */
-static inline void split_point(const wfi_batch_plan *plan, const float *twiddle, const float *work,
-                               size_t k, vector *bin, vector *mirrored)
+enum { RADIX_MAX = 8 };
+
+typedef struct phase_line {
+    const float *block_re;
+    const float *block_im;
+    const float *step_re;
+    const float *step_im;
+} phase_line;
+
+static phase_line phase_line_of(const wfi_batch_phases *phases)
 {
-    const size_t n = plan->n;
-    const vector z = load_point(work, plan->place[k]);
-    const vector m = load_point(work, plan->place[n - k]);
-    const vector w = {lanes_all(twiddle[k]), lanes_all(twiddle[n / 2 + 1 + k])};
-    const vector even = {lanes_add(z.re, m.re), lanes_subtract(z.im, m.im)};
-    const vector odd = {lanes_add(z.im, m.im), lanes_subtract(m.re, z.re)};
-    const vector turned = product(odd, w);
-    *bin = (vector){lanes_add(even.re, turned.re), lanes_add(even.im, turned.im)};
-    *mirrored = (vector){lanes_subtract(even.re, turned.re), lanes_subtract(turned.im, even.im)};
+    return (phase_line){phases->block_re, phases->block_im, phases->step_re, phases->step_im};
 }
 
-/* LANES channels of all lanes. */
-typedef struct channel_block {
-    float re[LANES][LANES];
-    float im[LANES][LANES];
-} channel_block;
-
-/* Channel first + i of a block, put into phase. */
-static inline void put_point(channel_block *block, size_t i, vector x, vector p, bool conjugate)
+static ALWAYS_INLINE vector phasor_at(phase_line line, size_t k)
 {
-    const vector y = conjugate ? conjugate_product(x, p) : product(x, p);
-    lanes_store(block->re[i], y.re);
-    lanes_store(block->im[i], y.im);
+    const size_t block = k / WFI_PHASE_BLOCK * LANES;
+    const size_t step = k % WFI_PHASE_BLOCK * LANES;
+    const vector begin = {lanes_load(line.block_re + block), lanes_load(line.block_im + block)};
+    const vector within = {lanes_load(line.step_re + step), lanes_load(line.step_im + step)};
+    return product(begin, within);
 }
 
-/* Column s of the rows to out + s * WFI_TILE_FLOATS. */
-static inline void store_transposed(const float rows[LANES][LANES], float *out, bool past_caches)
+/* Where the bins of one or two streams go. */
+typedef struct bin_tiles {
+    size_t n_streams;
+    float *tiles[WFI_BATCH_STREAMS];
+    ptrdiff_t stride;
+    lanes sign; /* flips the imaginary parts, or not */
+    bool past_caches;
+} bin_tiles;
+
+static bin_tiles bin_tiles_of(const wfi_batch_destination *to, size_t n_streams,
+                              float *const *tiles)
 {
-    lanes columns[LANES];
-    for (size_t i = 0; i < LANES; i++)
-        columns[i] = lanes_load(rows[i]);
-    lanes_transpose(columns);
-    for (size_t s = 0; s < LANES; s++, out += WFI_TILE_FLOATS) {
-        if (past_caches)
-            lanes_store_past_caches(out, columns[s]);
-        else
-            lanes_store(out, columns[s]);
+    return (bin_tiles){
+        .n_streams = n_streams,
+        .tiles = {tiles[0], tiles[n_streams - 1]},
+        .stride = to->bin_stride,
+        .sign = lanes_all(to->conjugate ? -0.0f : 0.0f),
+        .past_caches = to->past_caches,
+    };
+}
+
+static ALWAYS_INLINE void put_bin(bin_tiles to, size_t i, size_t k, vector x)
+{
+    float *at = to.tiles[i] + (ptrdiff_t)k * to.stride;
+    x.im = lanes_flip(x.im, to.sign);
+    if (to.past_caches) {
+        lanes_store_past_caches(at, x.re);
+        lanes_store_past_caches(at + LANES, x.im);
+    } else {
+        lanes_store(at, x.re);
+        lanes_store(at + LANES, x.im);
     }
 }
 
-/* A block to the tiles of its segments, which follow one another. */
-static inline void store_block(const channel_block *block, const wfi_destination *to,
-                               size_t channel, float *tiles)
+/* Transforms of one or two streams, to be finished by a stage of this radix. */
+typedef struct unfinished {
+    size_t n;
+    size_t radix;
+    const uint32_t *place;
+    size_t n_parts;
+    const wfi_batch_stage *middle; /* stages, up to the last */
+    const wfi_batch_stage *last;
+    float *works[2];
+} unfinished;
+
+static unfinished unfinished_of(const wfi_batch_plan *plan, size_t n_streams, float *const *works)
 {
-    float *at = tiles + channel / WFI_TILE_CHANNELS * to->tile_stride + channel % WFI_TILE_CHANNELS;
-    store_transposed(block->re, at, to->past_caches);
-    store_transposed(block->im, at + WFI_TILE_CHANNELS, to->past_caches);
+    return (unfinished){
+        .n = plan->n,
+        .radix = plan->stages[plan->n_stages - 1].radix,
+        .place = plan->place,
+        .n_parts = plan->n_parts,
+        .middle = plan->stages + plan->n_early,
+        .last = plan->stages + plan->n_stages - 1,
+        .works = {works[0], works[n_streams - 1]},
+    };
 }
 
-/* Channels first .. first + LANES - 1 and their mirror images n - first - LANES ... Bins k fill the
- * one and bins n - k the other; `last` is bin n - first - LANES, which the step before has made.
- */
-static inline void split_block(const wfi_batch_plan *plan, const wfi_destination *to,
-                               const wfi_batch_phases *phases, const float *twiddle,
-                               size_t n_streams, float *const *works, size_t first, vector *last,
-                               float *const *tiles)
+/* The middle stages of the part that has bin `bin`, below n_parts. */
+static void run_middle_stages(unfinished from, size_t i, size_t bin)
 {
-    const bool conjugate = to->conjugate;
-    const size_t n = plan->n;
-    const size_t high = n - first - LANES;
-    const size_t to_bins = conjugate ? high : first;
-    const size_t to_mirrors = conjugate ? first : high;
-    channel_block bins[2];
-    channel_block mirrors[2];
-    for (size_t j = LANES; j-- > 0;) {
-        const size_t at_bin = conjugate ? LANES - 1 - j : j;
-        const size_t at_mirror = conjugate ? j : LANES - 1 - j;
-        const vector of_bin = batch_phasors_at(phases, to_bins + at_bin);
-        const vector of_mirror = batch_phasors_at(phases, to_mirrors + at_mirror);
-        for (size_t i = 0; i < n_streams; i++) {
-            vector bin;
-            vector mirrored;
-            split_point(plan, twiddle, works[i], first + j, &bin, &mirrored);
-            put_point(&bins[i], at_bin, bin, of_bin, conjugate);
-            put_point(&mirrors[i], at_mirror, last[i], of_mirror, conjugate);
-            last[i] = mirrored;
-        }
-    }
-    for (size_t i = 0; i < n_streams; i++) {
-        store_block(&bins[i], to, to_bins, tiles[i]);
-        store_block(&mirrors[i], to, to_mirrors, tiles[i]);
-    }
+    run_stages(from.middle, from.last, from.works[i] + from.place[bin] * POINT_FLOATS);
 }
 
-/* Two streams at once share the phasors. */
-static inline void batch_split_streams(const wfi_batch_plan *plan, const wfi_destination *to,
-                                       const wfi_batch_phases *phases, const float *twiddle,
-                                       size_t n_streams, float *const *works, float *const *tiles)
+/* The last stage's butterfly that has bin `bin`, below n / radix: bins bin + p n / radix. */
+static ALWAYS_INLINE void last_butterfly(unfinished from, size_t i, size_t bin,
+                                         vector bins[RADIX_MAX])
 {
-    vector last[2];
-    for (size_t i = 0; i < n_streams; i++) {
-        const vector middle = load_point(works[i], plan->place[plan->n / 2]);
-        last[i] = (vector){lanes_multiply(middle.re, lanes_all(2.0f)),
-                           lanes_multiply(middle.im, lanes_all(-2.0f))};
-    }
-    for (size_t first = plan->n / 2; first > 0;) {
-        first -= LANES;
-        split_block(plan, to, phases, twiddle, n_streams, works, first, last, tiles);
-    }
+    const float *part = from.works[i] + from.place[bin] * POINT_FLOATS;
+    const butterfly to = {.results = bins};
+    vector x[RADIX_MAX];
+    for (size_t q = 0; q < from.radix; q++)
+        x[q] = load_point(part, q);
+    transform_points(&to, from.radix, x);
 }
 
-static void batch_split(const wfi_batch_plan *plan, const wfi_destination *to,
-                        const wfi_batch_phases *phases, const float *twiddle, size_t n_streams,
-                        float *const *works, float *const *tiles)
+static void batch_turn(float *tiles, size_t row_stride)
 {
-    size_t i = 0;
-    for (; i + 2 <= n_streams; i += 2)
-        batch_split_streams(plan, to, phases, twiddle, 2, works + i, tiles + i);
-    if (i < n_streams)
-        batch_split_streams(plan, to, phases, twiddle, 1, works + i, tiles + i);
-}
-
-static void batch_place(const wfi_batch_plan *plan, const wfi_destination *to,
-                        const wfi_batch_phases *phases, size_t first_bin, const float *work,
-                        float *tiles)
-{
-    channel_block block;
-    for (size_t c = 0; c < to->n_channels; c += LANES) {
-        for (size_t i = 0; i < LANES; i++) {
-            const vector bin = load_point(work, plan->place[(first_bin + c + i) % plan->n]);
-            put_point(&block, i, bin, batch_phasors_at(phases, c + i), false);
-        }
-        store_block(&block, to, to->first_channel + c, tiles);
+    for (size_t part = 0; part < WFI_TILE_FLOATS; part += LANES) {
+        lanes rows[LANES];
+        for (size_t i = 0; i < LANES; i++)
+            rows[i] = lanes_load(tiles + i * row_stride + part);
+        lanes_transpose(rows);
+        for (size_t i = 0; i < LANES; i++)
+            lanes_store(tiles + i * row_stride + part, rows[i]);
     }
 }
 

@@ -1,188 +1,12 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* Transforms of batches in vectors: decode and first stage, then the other stages. Included by one
- * file a family, after channel_lanes.h.
- *
- * A point of the work space is the real parts of all lanes, then the imaginary ones.
- */
+/* The early stages of batches in vectors, from packed samples on: two at once, so that the points
+ * between them never leave the first cache. Included by one file a family, after
+ * batch_words_lanes.h. */
 #ifndef WFI_ENGINE_BATCH_TRANSFORM_LANES_H
 #define WFI_ENGINE_BATCH_TRANSFORM_LANES_H
 
-enum { POINT_FLOATS = 2 * LANES };
-
-/* Inner loops come in variants, each with its own constants. */
-#define ALWAYS_INLINE inline __attribute__((always_inline))
-
-static inline vector load_point(const float *work, size_t place)
-{
-    const float *at = work + place * POINT_FLOATS;
-    return (vector){lanes_load(at), lanes_load(at + LANES)};
-}
-
-static inline void store_point(float *work, size_t place, vector x)
-{
-    float *at = work + place * POINT_FLOATS;
-    lanes_store(at, x.re);
-    lanes_store(at + LANES, x.im);
-}
-
-static inline vector sum_of(vector a, vector b)
-{
-    return (vector){lanes_add(a.re, b.re), lanes_add(a.im, b.im)};
-}
-
-static inline vector difference_of(vector a, vector b)
-{
-    return (vector){lanes_subtract(a.re, b.re), lanes_subtract(a.im, b.im)};
-}
-
-/* -i (a - b) */
-static inline vector turned_difference_of(vector a, vector b)
-{
-    return (vector){lanes_subtract(a.im, b.im), lanes_subtract(b.re, a.re)};
-}
-
-/* Where the results of a butterfly go: p to the p-th of the points a step apart, turned by the p-th
- * twiddle, from 1 on. Those of the last stage are all 1. */
-typedef struct butterfly {
-    float *work;
-    size_t step;
-    const float *twiddle;
-    bool turns;
-} butterfly;
-
-static ALWAYS_INLINE void put_result(const butterfly *to, size_t p, vector x)
-{
-    if (to->turns && p > 0)
-        x = product(x,
-                    (vector){lanes_all(to->twiddle[2 * p - 2]), lanes_all(to->twiddle[2 * p - 1])});
-    store_point(to->work, p * to->step, x);
-}
-
-/* The transform of four points; results first, first + stride, ... of a butterfly. */
-static ALWAYS_INLINE void transform_4(const butterfly *to, size_t first, size_t stride,
-                                      const vector x[4])
-{
-    const vector even = sum_of(x[0], x[2]);
-    const vector odd = sum_of(x[1], x[3]);
-    const vector low = difference_of(x[0], x[2]);
-    const vector high = turned_difference_of(x[1], x[3]);
-    put_result(to, first, sum_of(even, odd));
-    put_result(to, first + stride, sum_of(low, high));
-    put_result(to, first + 2 * stride, difference_of(even, odd));
-    put_result(to, first + 3 * stride, difference_of(low, high));
-}
-
-/* Even results are put away before the odd ones are begun: all then fits the registers. */
-static ALWAYS_INLINE void transform_8(const butterfly *to, const vector x[8])
-{
-    const lanes half_root = lanes_all(0.70710678f);
-    vector even[4];
-    vector odd[4];
-    for (size_t i = 0; i < 4; i++)
-        even[i] = sum_of(x[i], x[i + 4]);
-    odd[0] = difference_of(x[0], x[4]);
-    const vector a = difference_of(x[1], x[5]);
-    odd[2] = turned_difference_of(x[2], x[6]);
-    const vector b = turned_difference_of(x[3], x[7]);
-    transform_4(to, 0, 2, even);
-    odd[1] = (vector){lanes_multiply(lanes_add(a.re, a.im), half_root),
-                      lanes_multiply(lanes_subtract(a.im, a.re), half_root)};
-    odd[3] = (vector){lanes_multiply(lanes_add(b.re, b.im), half_root),
-                      lanes_multiply(lanes_subtract(b.im, b.re), half_root)};
-    transform_4(to, 1, 2, odd);
-}
-
-/* Butterfly j of a part. */
-static ALWAYS_INLINE butterfly butterfly_of(float *part, const wfi_batch_stage *stage, size_t radix,
-                                            bool turns, size_t j)
-{
-    return (butterfly){
-        .work = part + j * POINT_FLOATS,
-        .step = stage->step,
-        .twiddle = stage->twiddle + 2 * j * (radix - 1),
-        .turns = turns,
-    };
-}
-
-static ALWAYS_INLINE void run_butterflies(float *work, size_t n, const wfi_batch_stage *stage,
-                                          size_t radix, bool turns)
-{
-    for (size_t part = 0; part < n; part += radix * stage->step) {
-        for (size_t j = 0; j < stage->step; j++) {
-            const butterfly to = butterfly_of(work + part * POINT_FLOATS, stage, radix, turns, j);
-            vector x[8];
-            for (size_t q = 0; q < radix; q++)
-                x[q] = load_point(to.work, q * stage->step);
-            if (radix == 8)
-                transform_8(&to, x);
-            else
-                transform_4(&to, 0, 1, x);
-        }
-    }
-}
-
-static void run_stage(float *work, size_t n, const wfi_batch_stage *stage)
-{
-    const bool turns = stage->step > 1;
-    if (stage->radix == 8 && turns)
-        run_butterflies(work, n, stage, 8, true);
-    else if (stage->radix == 8)
-        run_butterflies(work, n, stage, 8, false);
-    else if (turns)
-        run_butterflies(work, n, stage, 4, true);
-    else
-        run_butterflies(work, n, stage, 4, false);
-}
-
-/* Stages from number s on, of a part of n points: stage by stage where the part fits the first
- * cache, else the parts that a stage leaves one after the other. */
-static void run_stages(const wfi_batch_plan *plan, size_t s, float *work, size_t n)
-{
-    enum { CACHED_POINTS = 128 };
-    for (; s < plan->n_stages && n <= CACHED_POINTS; s++)
-        run_stage(work, n, &plan->stages[s]);
-    if (s == plan->n_stages)
-        return;
-    const size_t part = plan->stages[s].step;
-    run_stage(work, n, &plan->stages[s]);
-    for (size_t p = 0; p < n; p += part)
-        run_stages(plan, s + 1, work + p * POINT_FLOATS, part);
-}
-
-/* The first stage's points come from eight parts of the samples, by words of 16 samples. */
-enum { PARTS = 8, PART_WORDS = LANES, SAMPLES_OF_A_WORD = 16, POINTS_OF_A_WORD = 8 };
-
-/* Where every lane's samples begin. */
-typedef struct lane_begins {
-    codes byte;
-    codes shift;
-    codes shift_back; /* 32 - shift; a shift by 32 gives 0 */
-} lane_begins;
-
-/* Words first to first + LANES - 1 of every lane; words[w] has the w-th of all lanes. */
-static inline void read_words(const wfi_batch_samples *samples, const lane_begins *begins,
-                              size_t first, codes words[LANES])
-{
-    const uint8_t *bytes = samples->bytes + first * sizeof(uint32_t);
-    codes low[LANES + 1];
-    for (size_t s = 0; s < LANES; s++)
-        low[s] = codes_load_bytes(bytes + samples->byte[s]);
-    low[LANES] = codes_gather(bytes + LANES * sizeof(uint32_t), begins->byte);
-    codes_transpose(low);
-    for (size_t w = 0; w < LANES; w++)
-        words[w] = codes_or(codes_shift(low[w], begins->shift),
-                            codes_shift_left(low[w + 1], begins->shift_back));
-}
-
-/* Of each part, n_words from its word `first` on; words[part * n_words + w] is its w-th. Where
- * n_words is less than LANES, the parts are as short and lie one behind the other. */
-static inline void read_parts(const wfi_batch_samples *samples, const lane_begins *begins,
-                              size_t first, size_t part_words, size_t n_words,
-                              codes words[PARTS * PART_WORDS])
-{
-    for (size_t w = 0; w < PARTS * n_words; w += LANES)
-        read_words(samples, begins, first + w / n_words * part_words, words + w);
-}
+/* Points that the first stage takes at once, and that it leaves for the second. */
+enum { FIRST_RADIX = 8, SECOND_RADIX_MAX = 8, BETWEEN = FIRST_RADIX * SECOND_RADIX_MAX };
 
 /* The phasors as floats, then each times its step. */
 static inline void advance_phasors(float *out_re, float *out_im, double *re, double *im,
@@ -221,120 +45,206 @@ static void batch_phases(wfi_batch_phases *phases, const double *first_turns,
         advance_phasors(phases->block_re + b * LANES, phases->block_im + b * LANES, re, im, one);
 }
 
-static inline vector batch_phasors_at(const wfi_batch_phases *phases, size_t k)
+/* How the points of a first stage are turned. */
+typedef enum turning {
+    NOT_TURNED, /* two samples a point */
+    TURNED_ALIKE,
+    TURNED_BY_EIGHTHS,
+} turning;
+
+/* What a transform takes its points from: four bits for points j and j + n / 2 at once, real parts
+ * from the one words and imaginary parts from the others. */
+typedef struct paired_samples {
+    const uint32_t *re;
+    const uint32_t *im;
+    size_t step; /* points of an eighth */
+    turning turning;
+    const wfi_batch_tables *tables;
+    const float *level;
+    const float (*turns)[2][LANES]; /* of eighths */
+} paired_samples;
+
+/* What a butterfly takes; the last two differences times -i. */
+typedef struct halves {
+    vector sums[4];
+    vector differences[4];
+} halves;
+
+static ALWAYS_INLINE codes paired_codes(const uint32_t *words, size_t point)
 {
-    const size_t block = k / WFI_PHASE_BLOCK * LANES;
-    const size_t step = k % WFI_PHASE_BLOCK * LANES;
-    const vector begin = {lanes_load(phases->block_re + block),
-                          lanes_load(phases->block_im + block)};
-    const vector within = {lanes_load(phases->step_re + step), lanes_load(phases->step_im + step)};
-    return product(begin, within);
+    return codes_shift(codes_load(words + point / POINTS_OF_A_WORD * LANES),
+                       codes_all(4 * (uint32_t)(point % POINTS_OF_A_WORD)));
 }
 
-/* In how many of the 16 samples of a word the two bits are alike, those of the outer levels: eight
- * words' numbers added to the halves of each lane. */
-static inline codes count_outer(const codes words[PARTS], codes count)
+static ALWAYS_INLINE void look_up_halves(paired_samples samples, size_t j, halves *out)
 {
-    codes fours[2] = {codes_all(0), codes_all(0)};
-    for (size_t q = 0; q < PARTS; q++) {
-        const codes differ = codes_xor(words[q], codes_shift(words[q], codes_all(1)));
-        const codes outer =
-            codes_and(codes_xor(differ, codes_all(UINT32_MAX)), codes_all(0x55555555));
-        const codes pairs = codes_add(codes_and(outer, codes_all(0x11111111)),
-                                      codes_and(codes_shift_2(outer), codes_all(0x11111111)));
-        fours[q / 4] = codes_add(fours[q / 4], pairs);
-    }
-    codes bytes = codes_all(0);
-    for (size_t i = 0; i < 2; i++) {
-        bytes = codes_add(bytes, codes_and(fours[i], codes_all(0x0f0f0f0f)));
-        bytes = codes_add(bytes, codes_and(codes_shift_4(fours[i]), codes_all(0x0f0f0f0f)));
-    }
-    count = codes_add(count, codes_and(bytes, codes_all(0x00ff00ff)));
-    return codes_add(count, codes_and(codes_shift(bytes, codes_all(8)), codes_all(0x00ff00ff)));
-}
-
-/* The sum of squares of n samples. */
-static double power_of(codes count, const float level[4], double n)
-{
-    const codes halves =
-        codes_add(codes_and(count, codes_all(0xffff)), codes_shift(count, codes_all(16)));
-    const double n_outer = (double)lanes_total(codes_to_float(halves)); /* < 2^24, exact */
-    return n_outer * (double)level[3] * (double)level[3] +
-           (n - n_outer) * (double)level[2] * (double)level[2];
-}
-
-/* Eight butterflies of two samples a point, from a word of each part. */
-static inline void decode_word(const wfi_batch_stage *stage, const codes words[PARTS],
-                               const float level[4], size_t first, float *work)
-{
-    for (size_t j = 0; j < POINTS_OF_A_WORD; j++) {
-        const butterfly to = butterfly_of(work, stage, PARTS, true, first + j);
-        vector x[PARTS];
-        for (size_t q = 0; q < PARTS; q++) {
-            const codes sample = codes_shift(words[q], codes_all(4 * (uint32_t)j));
-            x[q] = (vector){codes_level(sample, level), codes_level(codes_shift_2(sample), level)};
-        }
-        transform_8(&to, x);
+    const bool rotated = samples.turning == TURNED_ALIKE;
+#pragma GCC unroll 4
+    for (size_t q = 0; q < 4; q++) {
+        const wfi_batch_table *table = samples.tables->quarters + (rotated ? q : q / 2);
+        const codes re = paired_codes(samples.re, q * samples.step + j);
+        const codes im = paired_codes(samples.im, q * samples.step + j);
+        out->sums[q] = (vector){codes_look_up(re, lanes_load(table->sum_re)),
+                                codes_look_up(im, lanes_load(table->sum_im))};
+        out->differences[q] =
+            (vector){codes_look_up(q < 2 ? re : im, lanes_load(table->difference_re)),
+                     codes_look_up(q < 2 ? im : re, lanes_load(table->difference_im))};
     }
 }
 
-/* Sixteen butterflies of rotated samples, one a point. */
-static inline void rotate_word(const wfi_batch_stage *stage, const codes words[PARTS],
-                               const float level[4], const wfi_batch_phases *phases, size_t first,
-                               float *work)
+static ALWAYS_INLINE vector load_turn(const float turn[2][LANES])
 {
-    for (size_t j = 0; j < SAMPLES_OF_A_WORD; j++) {
-        const butterfly to = butterfly_of(work, stage, PARTS, true, first + j);
-        vector x[PARTS];
-        for (size_t q = 0; q < PARTS; q++) {
-            const lanes sample =
-                codes_level(codes_shift(words[q], codes_all(2 * (uint32_t)j)), level);
-            const vector p = batch_phasors_at(phases, first + j + q * stage->step);
-            x[q] = (vector){lanes_multiply(sample, p.re), lanes_multiply(sample, p.im)};
-        }
-        transform_8(&to, x);
+    return (vector){lanes_load(turn[0]), lanes_load(turn[1])};
+}
+
+static ALWAYS_INLINE void turn_halves(paired_samples samples, size_t j, halves *out)
+{
+#pragma GCC unroll 4
+    for (size_t q = 0; q < 4; q++) {
+        const codes both = paired_codes(samples.re, q * samples.step + j);
+        const lanes a = codes_level(both, samples.level);
+        const lanes b = codes_level(codes_shift_2(both), samples.level);
+        const vector p = load_turn(samples.turns[q]);
+        const vector r = load_turn(samples.turns[q + 4]);
+        const vector x = {lanes_multiply(a, p.re), lanes_multiply(a, p.im)};
+        const vector difference = {lanes_fnma(b, r.re, x.re), lanes_fnma(b, r.im, x.im)};
+        const vector turned = {difference.im, lanes_fms(b, r.re, x.re)};
+        out->sums[q] = (vector){lanes_fma(b, r.re, x.re), lanes_fma(b, r.im, x.im)};
+        out->differences[q] = q < 2 ? difference : turned;
     }
 }
 
-/* The first stage takes its points from the packed samples. Returns the sum of their squares. */
-static double run_first_stage(const wfi_batch_plan *plan, const wfi_batch_samples *samples,
-                              const float level[4], const wfi_batch_phases *rotation, float *work)
+/* The second stage's butterflies i of all parts. */
+static ALWAYS_INLINE void run_second(const wfi_batch_plan *plan, size_t radix, size_t i,
+                                     const float *between, float *work)
 {
-    const wfi_batch_stage *stage = &plan->stages[0];
-    const size_t n_points = rotation == NULL ? POINTS_OF_A_WORD : SAMPLES_OF_A_WORD;
-    const size_t part_words = stage->step / n_points;
-    const size_t n_words = part_words < PART_WORDS ? part_words : PART_WORDS;
-    const lane_begins begins = {
-        .byte = codes_load(samples->byte),
-        .shift = codes_load(samples->shift),
-        .shift_back = codes_subtract(codes_all(32), codes_load(samples->shift)),
+    const wfi_batch_stage *first = &plan->stages[0];
+    for (size_t p = 0; p < FIRST_RADIX; p++) {
+        const butterfly to =
+            butterfly_of(work + p * first->stride * POINT_FLOATS, &plan->stages[1], radix, i);
+        vector x[SECOND_RADIX_MAX];
+        for (size_t q = 0; q < radix; q++)
+            x[q] = load_point(between, p * radix + q);
+        transform_points(&to, radix, x);
+    }
+}
+
+/* The first stage's butterfly j, its results going to points a stride apart. */
+static ALWAYS_INLINE void run_first(paired_samples samples, const float *twiddles, size_t j,
+                                    size_t stride, float *points)
+{
+    const bool rotated = samples.turning != NOT_TURNED;
+    const float *twiddle = twiddles + 2 * j * (rotated ? FIRST_RADIX : FIRST_RADIX - 1);
+    const butterfly to = {
+        .work = points,
+        .stride = stride,
+        .twiddle = twiddle,
+        .twiddle_again = hidden(twiddle),
+        .turns_first = rotated,
     };
-    codes count = codes_all(0);
-    for (size_t first = 0; first < part_words; first += n_words) {
-        codes read[PARTS * PART_WORDS];
-        read_parts(samples, &begins, first, part_words, n_words, read);
-        for (size_t w = 0; w < n_words; w++) {
-            const size_t point = (first + w) * n_points;
-            codes words[PARTS];
-            for (size_t q = 0; q < PARTS; q++)
-                words[q] = read[q * n_words + w];
-            count = count_outer(words, count);
-            if (rotation == NULL)
-                decode_word(stage, words, level, point, work);
-            else
-                rotate_word(stage, words, level, rotation, point, work);
-        }
+    halves x;
+    if (samples.turning == TURNED_BY_EIGHTHS)
+        turn_halves(samples, j, &x);
+    else
+        look_up_halves(samples, j, &x);
+    transform_halves(&to, x.sums, x.differences);
+}
+
+static ALWAYS_INLINE void run_both(const wfi_batch_plan *plan, size_t radix, paired_samples samples,
+                                   const float *twiddles, float *work)
+{
+    const size_t step = samples.step / radix;
+    float between[BETWEEN * POINT_FLOATS];
+    for (size_t i = 0; i < step; i++) {
+        for (size_t q = 0; q < radix; q++)
+            run_first(samples, twiddles, q * step + i, radix, between + q * POINT_FLOATS);
+        run_second(plan, radix, i, between, work);
     }
-    return power_of(count, level, (double)(LANES * PARTS * SAMPLES_OF_A_WORD * part_words));
+}
+
+static ALWAYS_INLINE void run_early(const wfi_batch_plan *plan, paired_samples samples,
+                                    const float *twiddles, float *work)
+{
+    if (plan->n_early == 1) {
+        for (size_t j = 0; j < samples.step; j++)
+            run_first(samples, twiddles, j, plan->stages[0].stride, work + j * POINT_FLOATS);
+    } else if (plan->stages[1].radix == 8) {
+        run_both(plan, 8, samples, twiddles, work);
+    } else {
+        run_both(plan, 4, samples, twiddles, work);
+    }
+}
+
+/* Each has loops of its own, with its own constants. */
+static void run_plain(const wfi_batch_plan *plan, paired_samples samples, float *work)
+{
+    samples.turning = NOT_TURNED;
+    run_early(plan, samples, plan->stages[0].twiddle, work);
+}
+
+static void run_alike(const wfi_batch_plan *plan, paired_samples samples, const float *twiddles,
+                      float *work)
+{
+    samples.turning = TURNED_ALIKE;
+    run_early(plan, samples, twiddles, work);
+}
+
+static void run_by_eighths(const wfi_batch_plan *plan, paired_samples samples,
+                           const float *twiddles, float *work)
+{
+    samples.turning = TURNED_BY_EIGHTHS;
+    run_early(plan, samples, twiddles, work);
+}
+
+static size_t n_words_of(const wfi_batch_plan *plan)
+{
+    return plan->n / POINTS_OF_A_WORD;
+}
+
+/* Reads the words of a batch; returns the sum of the samples' squares. */
+static double prepare_words(const wfi_batch_plan *plan, const wfi_batch_samples *samples,
+                            const float level[4], uint32_t *words)
+{
+    read_words(samples, n_words_of(plan), words);
+    pair_words(words, n_words_of(plan));
+    return power_of(words, n_words_of(plan), level);
 }
 
 static double batch_transform(const wfi_batch_plan *plan, const wfi_batch_samples *samples,
-                              const float level[4], const wfi_batch_phases *rotation, float *work)
+                              const float level[4], const wfi_batch_tables *tables, uint32_t *words,
+                              float *work)
 {
-    const size_t part = plan->stages[0].step;
-    const double power = run_first_stage(plan, samples, level, rotation, work);
-    for (size_t p = 0; p < plan->n; p += part)
-        run_stages(plan, 1, work + p * POINT_FLOATS, part);
+    const double power = prepare_words(plan, samples, level, words);
+    const paired_samples both = {
+        .re = words,
+        .im = words + n_words_of(plan) / 2 * LANES,
+        .step = plan->stages[0].step,
+        .tables = tables,
+    };
+    run_plain(plan, both, work);
+    return power;
+}
+
+static double batch_transform_rotated(const wfi_batch_plan *plan, const wfi_batch_samples *samples,
+                                      const float level[4], const wfi_batch_rotation *rotation,
+                                      uint32_t *words, float *even_work, float *odd_work)
+{
+    const double power = prepare_words(plan, samples, level, words);
+    const uint32_t *odd_words = words + n_words_of(plan) / 2 * LANES;
+    paired_samples even = {.re = words, .im = words, .step = plan->stages[0].step, .level = level};
+    paired_samples odd = even;
+    odd.re = odd.im = odd_words;
+    even.tables = &rotation->even;
+    odd.tables = &rotation->odd;
+    even.turns = rotation->even_turns;
+    odd.turns = rotation->odd_turns;
+    if (rotation->alike) {
+        run_alike(plan, even, rotation->twiddles, even_work);
+        run_alike(plan, odd, rotation->twiddles, odd_work);
+    } else {
+        run_by_eighths(plan, even, rotation->twiddles, even_work);
+        run_by_eighths(plan, odd, rotation->twiddles, odd_work);
+    }
     return power;
 }
 

@@ -35,7 +35,7 @@ static inline vector conjugate_product(vector x, vector p)
 static inline void put_vector(const wfi_destination *to, size_t c, vector x, vector p, float *tiles)
 {
     const vector y = to->conjugate ? conjugate_product(x, p) : product(x, p);
-    float *at = tiles + c / WFI_TILE_CHANNELS * to->tile_stride + c % WFI_TILE_CHANNELS;
+    float *at = tiles + c / WFI_TILE_CHANNELS * to->row_stride + c % WFI_TILE_CHANNELS;
     if (to->past_caches) {
         lanes_store_past_caches(at, y.re);
         lanes_store_past_caches(at + WFI_TILE_CHANNELS, y.im);

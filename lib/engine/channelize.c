@@ -5,13 +5,6 @@
 #include "base/memory.h"
 #include "base/status.h"
 
-/* A stream of lower sideband that was not rotated was not conjugated either, so its bins run
- * against the sky and hold conjugates. */
-static bool runs_backwards(const wfi_grid_stream *stream, bool rotated)
-{
-    return stream->sideband < 0 && !rotated;
-}
-
 static bool fills_whole_band(const wfi_grid_stream *stream, const wfi_grid_piece *piece)
 {
     const size_t n = stream->n_fft / 2;
@@ -19,11 +12,11 @@ static bool fills_whole_band(const wfi_grid_stream *stream, const wfi_grid_piece
     return piece->first_channel == 0 && piece->n_channels == n && piece->first_bin == first_bin;
 }
 
-static bool are_whole_tiles(const wfi_grid_piece *pieces, size_t n_pieces)
+/* No piece wraps round the transform. */
+static bool are_short(const wfi_grid_piece *pieces, size_t n_pieces, size_t n_points)
 {
     for (size_t p = 0; p < n_pieces; p++) {
-        if (pieces[p].first_channel % WFI_TILE_CHANNELS != 0 ||
-            pieces[p].n_channels % WFI_TILE_CHANNELS != 0)
+        if (pieces[p].n_channels > n_points)
             return false;
     }
     return true;
@@ -40,19 +33,14 @@ wfi_channelizer wfi_channelizer_of(const wfi_kernels *kernels, const wfi_transfo
         .splits = transform->route == WFI_ROUTE_HALF && n_pieces == 1 &&
                   fills_whole_band(stream, pieces) && stream->n_fft / 2 % WFI_SPLIT_CHANNELS == 0,
     };
-    channelizer.batches = kernels->batch_segments > 0 && transform->batch.n > 0 &&
-                          (channelizer.splits || (rotated && are_whole_tiles(pieces, n_pieces)));
+    channelizer.batches =
+        kernels->batch != NULL && transform->batch.n > 0 &&
+        (channelizer.splits || (rotated && are_short(pieces, n_pieces, transform->batch.n)));
     return channelizer;
 }
 
-bool wfi_channelize_batch_decodes(wf_sample_format format)
-{
-    return format.encoding == WF_ENCODING_OFFSET_BINARY && format.bits == 2 && !format.is_complex &&
-           format.n_channels == 1;
-}
-
 wf_status wfi_spectra_create(wfi_spectra *spectra, size_t n_streams, size_t n_channels,
-                             size_t n_fft, size_t n_batch, wf_error *err)
+                             size_t n_fft, const wfi_batch_plan *longest, wf_error *err)
 {
     static const char what[] = "spectra";
     const size_t n_phases =
@@ -64,7 +52,8 @@ wf_status wfi_spectra_create(wfi_spectra *spectra, size_t n_streams, size_t n_ch
     WFI_TRY(wfi_allocate(&spectra->tiles, n_streams, sizeof(float *), what, err));
     for (size_t i = 0; i < n_streams; i++)
         WFI_TRY(wfi_allocate(&spectra->bins[i], n_fft + 1, sizeof(fftwf_complex), what, err));
-    WFI_TRY(wfi_batch_scratch_create(&spectra->batch, n_batch, n_batch > 0 ? n_streams : 0, err));
+    if (longest != NULL)
+        WFI_TRY(wfi_batch_scratch_create(&spectra->batch, longest, err));
     return wfi_phases_create(&spectra->phases, n_phases, err);
 }
 
@@ -146,7 +135,7 @@ static void place_bins(const wfi_channelizer *channelizer, const wfi_grid_piece 
 
 void wfi_channelize_place(const wfi_channelizer *channelizer, const wfi_grid_stream *stream,
                           const wfi_grid_piece *piece, const wfi_alignment *alignment,
-                          double band_first_hz, size_t n_streams, size_t tile_stride,
+                          double band_first_hz, size_t n_streams, size_t row_stride,
                           wfi_spectra *spectra)
 {
     const wfi_kernels *kernels = channelizer->kernels;
@@ -160,9 +149,9 @@ void wfi_channelize_place(const wfi_channelizer *channelizer, const wfi_grid_str
     const wfi_destination to = {
         .first_channel = piece->first_channel,
         .n_channels = piece->n_channels,
-        .conjugate = runs_backwards(stream, channelizer->rotated),
+        .conjugate = wfi_channelize_runs_backwards(channelizer, stream),
         .phases = &spectra->phases,
-        .tile_stride = tile_stride,
+        .row_stride = row_stride,
         .past_caches = channelizer->past_caches,
     };
     if (channelizer->splits) {
@@ -173,77 +162,4 @@ void wfi_channelize_place(const wfi_channelizer *channelizer, const wfi_grid_str
     for (size_t i = 0; i < n_streams; i++)
         place_bins(channelizer, piece, &to, (const fftwf_complex *)spectra->bins[i],
                    spectra->tiles[i]);
-}
-
-static const wfi_batch_phases *rotate_batch(const wfi_channelizer *channelizer,
-                                            const wfi_grid_stream *stream,
-                                            const wfi_alignment *alignments, wfi_spectra *spectra)
-{
-    double start_turns[WFI_BATCH_LANES_MAX];
-    double step_turns[WFI_BATCH_LANES_MAX];
-    for (size_t s = 0; s < channelizer->kernels->batch_segments; s++)
-        wfi_align_rotation(stream, &alignments[s], &start_turns[s], &step_turns[s]);
-    channelizer->kernels->batch_phases(&spectra->batch.rotation, start_turns, step_turns, 1.0,
-                                       stream->n_fft);
-    return &spectra->batch.rotation;
-}
-
-double wfi_channelize_batch_transform(const wfi_channelizer *channelizer,
-                                      const wfi_grid_stream *stream, const wfi_unpacker *unpacker,
-                                      const wf_packed *packed, const wfi_alignment *alignments,
-                                      size_t i, wfi_spectra *spectra)
-{
-    enum { SAMPLES_OF_A_BYTE = 4, SAMPLE_BITS = 2 };
-    wfi_batch_samples samples = {.bytes = packed->bytes};
-    for (size_t s = 0; s < channelizer->kernels->batch_segments; s++) {
-        const uint64_t first = (uint64_t)(alignments[s].first_sample - packed->first);
-        samples.byte[s] = (uint32_t)(first / SAMPLES_OF_A_BYTE);
-        samples.shift[s] = (uint32_t)(first % SAMPLES_OF_A_BYTE) * SAMPLE_BITS;
-    }
-    const wfi_batch_phases *rotation = NULL;
-    if (channelizer->rotated) /* the same for all streams of the bundle */
-        rotation = i == 0 ? rotate_batch(channelizer, stream, alignments, spectra)
-                          : &spectra->batch.rotation;
-    return channelizer->kernels->batch_transform(&channelizer->transform->batch, &samples,
-                                                 unpacker->level, rotation,
-                                                 spectra->batch.works[i]);
-}
-
-static void place_batch(const wfi_channelizer *channelizer, const wfi_grid_piece *piece,
-                        const wfi_destination *to, size_t n_streams, const wfi_spectra *spectra)
-{
-    const int64_t n_fft = (int64_t)channelizer->transform->n_fft;
-    const int64_t bin = piece->first_bin % n_fft;
-    for (size_t i = 0; i < n_streams; i++)
-        channelizer->kernels->batch_place(
-            &channelizer->transform->batch, to, &spectra->batch.phases,
-            (size_t)(bin < 0 ? bin + n_fft : bin), spectra->batch.works[i], spectra->tiles[i]);
-}
-
-void wfi_channelize_batch_place(const wfi_channelizer *channelizer, const wfi_grid_stream *stream,
-                                const wfi_grid_piece *piece, const wfi_alignment *alignments,
-                                double band_first_hz, size_t n_streams, size_t tile_stride,
-                                wfi_spectra *spectra)
-{
-    const wfi_kernels *kernels = channelizer->kernels;
-    double first_turns[WFI_BATCH_LANES_MAX];
-    double step_turns[WFI_BATCH_LANES_MAX];
-    for (size_t s = 0; s < kernels->batch_segments; s++)
-        wfi_align_channels(stream, piece, &alignments[s], band_first_hz, channelizer->rotated,
-                           &first_turns[s], &step_turns[s]);
-    kernels->batch_phases(&spectra->batch.phases, first_turns, step_turns,
-                          channelizer->splits ? 0.5 : 1.0, piece->n_channels);
-    const wfi_destination to = {
-        .first_channel = piece->first_channel,
-        .n_channels = piece->n_channels,
-        .conjugate = runs_backwards(stream, channelizer->rotated),
-        .tile_stride = tile_stride,
-        .past_caches = channelizer->past_caches,
-    };
-    if (channelizer->splits)
-        kernels->batch_split(&channelizer->transform->batch, &to, &spectra->batch.phases,
-                             channelizer->transform->twiddle, n_streams, spectra->batch.works,
-                             spectra->tiles);
-    else
-        place_batch(channelizer, piece, &to, n_streams, spectra);
 }

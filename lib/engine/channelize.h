@@ -27,8 +27,13 @@ wfi_channelizer wfi_channelizer_of(const wfi_kernels *kernels, const wfi_transfo
                                    const wfi_grid_stream *stream, const wfi_grid_piece *pieces,
                                    size_t n_pieces, bool rotated);
 
-/** Two-bit real samples, alone in their thread. */
-bool wfi_channelize_batch_decodes(wf_sample_format format);
+/** A stream of lower sideband that was not rotated was not conjugated either, so its bins run
+ * against the sky and hold conjugates. */
+static inline bool wfi_channelize_runs_backwards(const wfi_channelizer *channelizer,
+                                                 const wfi_grid_stream *stream)
+{
+    return stream->sideband < 0 && !channelizer->rotated;
+}
 
 /** Buffers of one thread. */
 typedef struct wfi_spectra {
@@ -42,11 +47,11 @@ typedef struct wfi_spectra {
 } wfi_spectra;
 
 /** given  n_streams   most of any bundle
- *         n_batch     points of the longest batch, 0: none
+ *         longest     plan of the longest batch, or NULL
  *         n_channels  of a band
  *         n_fft       the longest */
 wf_status wfi_spectra_create(wfi_spectra *spectra, size_t n_streams, size_t n_channels,
-                             size_t n_fft, size_t n_batch, wf_error *err);
+                             size_t n_fft, const wfi_batch_plan *longest, wf_error *err);
 void wfi_spectra_destroy(wfi_spectra *spectra);
 
 /** Transform spectra->samples, [n_fft] or [n_fft][2], into spectra->bins[i]; they are overwritten.
@@ -57,24 +62,7 @@ void wfi_channelize_transform(const wfi_channelizer *channelizer, const wfi_grid
 /** Put the channels of a piece of a bundle's streams into phase and into spectra->tiles. */
 void wfi_channelize_place(const wfi_channelizer *channelizer, const wfi_grid_stream *stream,
                           const wfi_grid_piece *piece, const wfi_alignment *alignment,
-                          double band_first_hz, size_t n_streams, size_t tile_stride,
+                          double band_first_hz, size_t n_streams, size_t row_stride,
                           wfi_spectra *spectra);
-
-/** Decode and transform a batch of segments of stream i of a bundle, the first one first.
- *
- *  given    packed      of its thread
- *           alignments  [batch_segments]
- *  returns              sum of the samples' squares
- */
-double wfi_channelize_batch_transform(const wfi_channelizer *channelizer,
-                                      const wfi_grid_stream *stream, const wfi_unpacker *unpacker,
-                                      const wf_packed *packed, const wfi_alignment *alignments,
-                                      size_t i, wfi_spectra *spectra);
-
-/** wfi_channelize_place of a batch; spectra->tiles are those of its first segment. */
-void wfi_channelize_batch_place(const wfi_channelizer *channelizer, const wfi_grid_stream *stream,
-                                const wfi_grid_piece *piece, const wfi_alignment *alignments,
-                                double band_first_hz, size_t n_streams, size_t tile_stride,
-                                wfi_spectra *spectra);
 
 #endif

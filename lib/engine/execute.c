@@ -7,12 +7,11 @@
  * blocks are cut by the plan and counted from the slice's begin, so that every sum has one fixed
  * order.
  */
-#include <math.h>
 #include <string.h>
 
 #include "base/status.h"
+#include "engine/segments.h"
 #include "engine/worker.h"
-#include "recording/invalid_runs.h"
 
 static void activate_input(wf_worker *worker, size_t i_input, bool active)
 {
@@ -41,6 +40,7 @@ static void begin_slice(wf_worker *worker, const wf_slice *slice)
                          wf_recording_describe(plan->recordings[r])->origin, stream->rate_hz,
                          stream->n_fft);
     }
+    wfi_sums_begin(&worker->sums, plan, worker->slot_active);
 }
 
 static wf_status read_chunk(wf_worker *worker, int64_t first_segment, int64_t n_segments,
@@ -63,140 +63,6 @@ static wf_status read_chunk(wf_worker *worker, int64_t first_segment, int64_t n_
     return WF_OK;
 }
 
-static const wf_packed *packed_of(const wf_worker *worker, const wfi_feed *feed)
-{
-    return wf_window_thread_without(worker->sources[feed->i_recording].window, feed->i_thread,
-                                    feed->i_exclusion);
-}
-
-static void zero_invalid(const wf_packed *packed, int64_t first, size_t n, size_t group,
-                         float *plane)
-{
-    const int64_t end = first + (int64_t)n;
-    for (size_t i = wfi_invalid_run_after(packed, first);
-         i < packed->n_invalid && packed->invalid[i].first < end; i++) {
-        const wf_sample_range run = packed->invalid[i];
-        const int64_t begin = run.first > first ? run.first : first;
-        const int64_t stop = run.first + run.n < end ? run.first + run.n : end;
-        memset(plane + (size_t)(begin - first) * group, 0,
-               (size_t)(stop - begin) * group * sizeof *plane);
-    }
-}
-
-/* Decode a segment of one stream into the spectra's samples. */
-static void decode(wf_worker *worker, size_t i_stream, const wfi_alignment *alignment,
-                   size_t i_segment, wf_partial *partial)
-{
-    const wf_plan *plan = worker->plan;
-    const wfi_grid_stream *stream = &plan->grid->streams[i_stream];
-    const size_t i_feed = plan->feed_of_stream[i_stream];
-    const wfi_feed *feed = &plan->feeds[i_feed];
-    const wf_packed *packed = packed_of(worker, feed);
-    const size_t n = stream->n_fft * feed->unpacker.group;
-    const double fraction = worker->validity[i_feed].fraction[i_segment];
-    float *samples = worker->spectra.samples;
-    double power = plan->kernels->unpack(&feed->unpacker, packed->bytes,
-                                         (uint64_t)(alignment->first_sample - packed->first),
-                                         stream->channel, n, samples);
-    if (fraction < 1.0) {
-        zero_invalid(packed, alignment->first_sample, stream->n_fft, feed->unpacker.group, samples);
-        power = wfi_sum_of_squares(samples, n);
-    }
-    partial->power[i_stream] += power;
-    partial->valid_samples[i_stream] += rint(fraction * (double)stream->n_fft);
-}
-
-/* Where the channels of a piece of a bundle's streams go; returns the first stream's. */
-static const wfi_grid_piece *address_tiles(wf_worker *worker, const wfi_bundle *bundle,
-                                           size_t i_piece, size_t i_segment)
-{
-    const wf_plan *plan = worker->plan;
-    const size_t *first_piece = plan->bundles.first_piece;
-    const wfi_grid_piece *pieces = plan->grid->pieces + i_piece;
-    for (size_t i = 0; i < bundle->n_streams; i++) {
-        const wfi_grid_piece *piece = &pieces[first_piece[bundle->streams[i]]];
-        worker->spectra.tiles[i] =
-            wfi_sums_tiles(&worker->sums, plan, piece->i_band, piece->i_input, i_segment);
-    }
-    return &pieces[first_piece[bundle->streams[0]]];
-}
-
-static void channelize_segment(wf_worker *worker, size_t i_bundle, const wfi_alignment *alignment,
-                               size_t i_segment, wf_partial *partial)
-{
-    const wf_plan *plan = worker->plan;
-    const wfi_bundle *bundle = &plan->bundles.bundles[i_bundle];
-    for (size_t i = 0; i < bundle->n_streams; i++) {
-        const size_t k = bundle->streams[i];
-        decode(worker, k, alignment, i_segment, partial);
-        wfi_channelize_transform(&plan->channelizers[i_bundle], &plan->grid->streams[k], alignment,
-                                 i, &worker->spectra);
-    }
-    for (size_t p = 0; p < bundle->n_pieces; p++) {
-        const wfi_grid_piece *piece = address_tiles(worker, bundle, p, i_segment);
-        wfi_channelize_place(&plan->channelizers[i_bundle],
-                             &plan->grid->streams[bundle->streams[0]], piece, alignment,
-                             plan->band_first_hz[piece->i_band], bundle->n_streams,
-                             wfi_sums_tile_stride(plan), &worker->spectra);
-    }
-}
-
-static void channelize_batch(wf_worker *worker, size_t i_bundle, const wfi_alignment *alignments,
-                             size_t i_segment, wf_partial *partial)
-{
-    const wf_plan *plan = worker->plan;
-    const wfi_bundle *bundle = &plan->bundles.bundles[i_bundle];
-    const wfi_channelizer *channelizer = &plan->channelizers[i_bundle];
-    for (size_t i = 0; i < bundle->n_streams; i++) {
-        const size_t k = bundle->streams[i];
-        const wfi_feed *feed = &plan->feeds[plan->feed_of_stream[k]];
-        const wf_packed *packed = packed_of(worker, feed);
-        partial->power[k] +=
-            wfi_channelize_batch_transform(channelizer, &plan->grid->streams[k], &feed->unpacker,
-                                           packed, alignments, i, &worker->spectra);
-        partial->valid_samples[k] +=
-            (double)(plan->grid->streams[k].n_fft * plan->kernels->batch_segments);
-    }
-    for (size_t p = 0; p < bundle->n_pieces; p++) {
-        const wfi_grid_piece *piece = address_tiles(worker, bundle, p, i_segment);
-        wfi_channelize_batch_place(channelizer, &plan->grid->streams[bundle->streams[0]], piece,
-                                   alignments, plan->band_first_hz[piece->i_band],
-                                   bundle->n_streams, wfi_sums_tile_stride(plan), &worker->spectra);
-    }
-}
-
-static bool batch_is_valid(const wf_worker *worker, const wfi_bundle *bundle, size_t first)
-{
-    const wf_plan *plan = worker->plan;
-    for (size_t i = 0; i < bundle->n_streams; i++) {
-        const wfi_validity *validity = &worker->validity[plan->feed_of_stream[bundle->streams[i]]];
-        for (size_t s = first; !validity->whole && s < first + plan->kernels->batch_segments; s++) {
-            if (validity->fraction[s] < 1.0)
-                return false;
-        }
-    }
-    return true;
-}
-
-static void channelize_bundle(wf_worker *worker, size_t i_bundle, size_t n_segments,
-                              wf_partial *partial)
-{
-    const wf_plan *plan = worker->plan;
-    const wfi_bundle *bundle = &plan->bundles.bundles[i_bundle];
-    const wfi_alignment *alignments = worker->sources[bundle->i_recording].alignments;
-    const size_t n_batch = plan->kernels->batch_segments;
-    for (size_t s = 0; s < n_segments;) {
-        if (plan->channelizers[i_bundle].batches && s + n_batch <= n_segments &&
-            batch_is_valid(worker, bundle, s)) {
-            channelize_batch(worker, i_bundle, alignments + s, s, partial);
-            s += n_batch;
-        } else {
-            channelize_segment(worker, i_bundle, alignments + s, s, partial);
-            s++;
-        }
-    }
-}
-
 static wf_status count_valid(wf_worker *worker, size_t n_segments, wf_error *err)
 {
     const wf_plan *plan = worker->plan;
@@ -205,7 +71,7 @@ static wf_status count_valid(wf_worker *worker, size_t n_segments, wf_error *err
         const wfi_source *source = &worker->sources[feed->i_recording];
         if (!source->active)
             continue;
-        const wf_packed *packed = packed_of(worker, feed);
+        const wf_packed *packed = wfi_segments_packed(worker, feed);
         wfi_validity_reset(&worker->validity[f]);
         for (size_t s = 0; s < n_segments; s++)
             WFI_TRY(wfi_validity_append(&worker->validity[f], packed,
@@ -274,9 +140,9 @@ static wf_status execute_block(wf_worker *worker, const wf_slice *slice, int64_t
     WFI_TRY(count_valid(worker, n_segments, err));
     for (size_t b = 0; b < plan->bundles.n_bundles; b++) {
         if (worker->sources[plan->bundles.bundles[b].i_recording].active)
-            channelize_bundle(worker, b, n_segments, partial);
+            wfi_segments_channelize(worker, b, n_segments, partial);
     }
-    wfi_sums_cross(&worker->sums, plan, worker->slot_active, n_segments);
+    wfi_sums_cross(&worker->sums, plan, n_segments);
     count_block(worker, slice, partial);
     return WF_OK;
 }

@@ -2,8 +2,6 @@
 /* The loops in which the engine spends its time, in three families: plain C, which specifies them,
  * AVX2 with FMA, and AVX-512. All of a family's results depend on its arguments alone. Between
  * families they differ by rounding: by the order of sums and by fused multiply-adds.
- *
- * A tile holds 16 channels of one stream and segment: 16 real parts, then 16 imaginary ones.
  */
 #ifndef WFI_ENGINE_KERNELS_H
 #define WFI_ENGINE_KERNELS_H
@@ -13,26 +11,22 @@
 #include <stdint.h>
 #include <whitefringe/status.h>
 
-#include "engine/batch.h"
+#include "engine/batch_kernels.h"
+#include "engine/pairs.h"
 #include "engine/phases.h"
+#include "engine/tile.h"
 #include "engine/unpack.h"
 
-enum {
-    WFI_TILE_CHANNELS = 16,
-    WFI_TILE_FLOATS = 2 * WFI_TILE_CHANNELS,
-    WFI_PAIR_PRODUCTS = 4, /* of two pairs of inputs */
-    WFI_PAIR_FLOATS = WFI_PAIR_PRODUCTS * WFI_TILE_FLOATS,
-    WFI_SPLIT_CHANNELS = 32, /* n_channels of a split is a multiple of it */
-};
+enum { WFI_SPLIT_CHANNELS = 32 }; /* n_channels of a split is a multiple of it */
 
-/** Where a run of channels goes: channel c to tiles[c / 16 * tile_stride + c % 16], its imaginary
- *  part 16 floats further on, both multiplied by phasor c of `phases`. */
+/** Where a run of channels of a segment goes: channel c to tiles[c / 16 * row_stride + c % 16], its
+ *  imaginary part 16 floats further on, both multiplied by phasor c of `phases`. */
 typedef struct wfi_destination {
     size_t first_channel;
     size_t n_channels;
     bool conjugate; /* the bins run against the sky: descending, conjugated */
     const wfi_phases *phases;
-    size_t tile_stride;
+    size_t row_stride;
     bool past_caches; /* written to memory at once; tiles on lines of 64 bytes */
 } wfi_destination;
 
@@ -79,46 +73,6 @@ typedef struct wfi_kernels {
      */
     void (*place)(const wfi_destination *to, const float *bins, float *tiles);
 
-    /** Segments that a batch has, or 0: this family has no batches, since with fewer registers
-     *  they gain nothing on FFTW. */
-    size_t batch_segments;
-
-    /** Transform a batch of two-bit samples: two and two of them as complex ones, or rotated.
-     *
-     *  given     level     [4] of the codes: -outer, -inner, inner, outer
-     *            rotation  phasors of the samples, or NULL
-     *  returned  work      [n][2][batch_segments], bin k at plan->place[k]
-     *  returns          sum of the samples' squares
-     */
-    double (*batch_transform)(const wfi_batch_plan *plan, const wfi_batch_samples *samples,
-                              const float level[4], const wfi_batch_phases *rotation, float *work);
-
-    /** `phases` of a batch; n a multiple of 16.
-     *
-     *  given  first_turns, step_turns  [batch_segments]
-     */
-    void (*batch_phases)(wfi_batch_phases *phases, const double *first_turns,
-                         const double *step_turns, double amplitude, size_t n);
-
-    /** `split` of the segments of a batch.
-     *
-     *  given     to      its phases are not used
-     *            works   [n_streams]
-     *  returned  tiles   [n_streams] of the first segment; the others' follow it
-     */
-    void (*batch_split)(const wfi_batch_plan *plan, const wfi_destination *to,
-                        const wfi_batch_phases *phases, const float *twiddle, size_t n_streams,
-                        float *const *works, float *const *tiles);
-
-    /** `place` of the segments of a batch, bins being numbered modulo the transform's length.
-     *
-     *  given     to     its phases are not used; first_channel, n_channels multiples of 16
-     *  returned  tiles  of the first segment; the others' follow it
-     */
-    void (*batch_place)(const wfi_batch_plan *plan, const wfi_destination *to,
-                        const wfi_batch_phases *phases, size_t first_bin, const float *work,
-                        float *tiles);
-
     /** Add the sums over segments of a_i conj(b_j) of one tile.
      *
      *  given     a, b          two inputs each: [2][input_stride], [n_segments] tiles of each
@@ -128,6 +82,9 @@ typedef struct wfi_kernels {
      */
     void (*cross)(const float *a, const float *b, size_t input_stride, size_t n_segments,
                   const float *ahead, float *sums);
+
+    /** NULL: this family has no batches, since with fewer registers they gain nothing on FFTW. */
+    const wfi_batch_kernels *batch;
 } wfi_kernels;
 
 extern const wfi_kernels wfi_kernels_plain;

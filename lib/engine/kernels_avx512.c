@@ -9,10 +9,21 @@
 
 #include "engine/channel_lanes.h"
 
+#include "engine/batch_butterfly_lanes.h"
+
+#include "engine/batch_words_lanes.h"
+
 #include "engine/batch_transform_lanes.h"
 
 #include "engine/batch_channel_lanes.h"
+
+#include "engine/batch_split_lanes.h"
+
+#include "engine/batch_join_lanes.h"
+
 #include "engine/cross_lanes.h"
+
+#include "engine/batch_cross_lanes.h"
 
 /* Eight codes are less than 32 bits, sixteen are not: vectors of 8 decode faster. */
 static double unpack(const wfi_unpacker *unpacker, const uint8_t *bytes, uint64_t sample,
@@ -20,6 +31,16 @@ static double unpack(const wfi_unpacker *unpacker, const uint8_t *bytes, uint64_
 {
     return wfi_kernels_avx2.unpack(unpacker, bytes, sample, channel, n, out);
 }
+
+static const wfi_batch_kernels batch_kernels = {
+    .transform = batch_transform,
+    .transform_rotated = batch_transform_rotated,
+    .phases = batch_phases,
+    .split = batch_split,
+    .join = batch_join,
+    .turn = batch_turn,
+    .cross = batch_cross,
+};
 
 const wfi_kernels wfi_kernels_avx512 = {
     .name = "avx512",
@@ -29,9 +50,5 @@ const wfi_kernels wfi_kernels_avx512 = {
     .split = split,
     .place = place,
     .cross = cross,
-    .batch_segments = LANES,
-    .batch_transform = batch_transform,
-    .batch_phases = batch_phases,
-    .batch_split = batch_split,
-    .batch_place = batch_place,
+    .batch = &batch_kernels,
 };

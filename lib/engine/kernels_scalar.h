@@ -38,7 +38,7 @@ static inline void wfi_put(const wfi_destination *to, size_t c, float x, float y
     float re = 0;
     float im = 0;
     wfi_phasor_at(to->phases, c - wfi_first_tile_channel(to), &re, &im);
-    float *at = tiles + c / WFI_TILE_CHANNELS * to->tile_stride + c % WFI_TILE_CHANNELS;
+    float *at = tiles + c / WFI_TILE_CHANNELS * to->row_stride + c % WFI_TILE_CHANNELS;
     at[0] = x * re - y * im;
     at[WFI_TILE_CHANNELS] = x * im + y * re;
 }

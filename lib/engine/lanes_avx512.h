@@ -56,6 +56,12 @@ static inline lanes lanes_multiply(lanes a, lanes b)
     return _mm512_mul_ps(a, b);
 }
 
+/* x with the sign bits of `signs` flipped */
+static inline lanes lanes_flip(lanes x, lanes signs)
+{
+    return _mm512_xor_ps(x, signs);
+}
+
 /* c + a b */
 static inline lanes lanes_fma(lanes a, lanes b, lanes c)
 {
@@ -157,9 +163,32 @@ static inline void lanes_transpose(lanes x[LANES])
     }
 }
 
+/* p[i] += sum of the lanes of x[i] */
+static inline void lanes_add_totals(float p[8], const lanes x[8])
+{
+    lanes pairs[4];
+    for (size_t i = 0; i < 4; i++)
+        pairs[i] = _mm512_add_ps(_mm512_unpacklo_ps(x[2 * i], x[2 * i + 1]),
+                                 _mm512_unpackhi_ps(x[2 * i], x[2 * i + 1]));
+    lanes fours[2];
+    for (size_t i = 0; i < 2; i++)
+        fours[i] = _mm512_add_ps(_mm512_shuffle_ps(pairs[2 * i], pairs[2 * i + 1], 0x44),
+                                 _mm512_shuffle_ps(pairs[2 * i], pairs[2 * i + 1], 0xee));
+    const lanes eights = _mm512_add_ps(_mm512_shuffle_f32x4(fours[0], fours[1], 0x88),
+                                       _mm512_shuffle_f32x4(fours[0], fours[1], 0xdd));
+    const lanes all = _mm512_add_ps(eights, _mm512_shuffle_f32x4(eights, eights, 0xb1));
+    const __m256 totals = _mm512_castps512_ps256(_mm512_shuffle_f32x4(all, all, 0x08));
+    _mm256_storeu_ps(p, _mm256_add_ps(_mm256_loadu_ps(p), totals));
+}
+
 static inline codes codes_load(const uint32_t *p)
 {
     return _mm512_loadu_si512(p);
+}
+
+static inline void codes_store(uint32_t *p, codes x)
+{
+    _mm512_storeu_si512(p, x);
 }
 
 static inline codes codes_load_bytes(const uint8_t *p)
@@ -242,6 +271,12 @@ static inline lanes codes_to_float(codes x)
 static inline lanes codes_level(codes x, const float level[4])
 {
     return _mm512_permutevar_ps(_mm512_broadcast_f32x4(_mm_loadu_ps(level)), x);
+}
+
+/* table[code], by the lowest four bits of each lane */
+static inline lanes codes_look_up(codes x, lanes table)
+{
+    return _mm512_permutexvar_ps(x, table);
 }
 
 #endif

@@ -11,7 +11,7 @@
 #include <stddef.h>
 #include <whitefringe/engine.h>
 
-#include "engine/kernels.h"
+enum { WFI_PAIR_PRODUCTS = 4 }; /* of two pairs of inputs */
 
 /** Two pairs and what their four products are for. */
 typedef struct wfi_pair_block {

@@ -10,17 +10,18 @@
 #include "base/memory.h"
 #include "base/status.h"
 #include "base/text.h"
+#include "engine/channelize_batch.h"
 #include "engine/rotation.h"
 
-/* Segments of a block: many, so that sums seldom leave the registers; few, so that the channels of
- * all inputs, from their writing to their multiplication, stay in a core's L2. */
-static const size_t BLOCK_BYTES = (size_t)1 << 20;
 /* Tiles of a larger block would be driven out of the caches one by one before they are read, each
  * at the price of a fetch and a write: they go to memory at once, and come back while other tiles
  * are multiplied. Up to 8 MB of a third-level cache of one's own both ways take the same time;
  * where all cores work, or neighbours do, each has less. */
-static const size_t CACHED_BYTES = (size_t)3 << 20;
-enum { BLOCK_SEGMENTS_MIN = 32, BLOCK_SEGMENTS_MAX = 64, GROUP_SEGMENTS = 512 };
+static const size_t CACHED_BYTES = (size_t)4 << 20;
+/* Tiles of a shorter block are nearer. */
+static const size_t NEAR_BYTES = (size_t)2 << 20;
+enum { BLOCK_SEGMENTS_MIN = 32, BLOCK_SEGMENTS_MAX = 128, FEW_SLOTS = 8, GROUP_BLOCKS = 8 };
+enum { TILE_BYTES = WFI_TILE_FLOATS * sizeof(float) };
 /* A stretch is one thread's unit of work: long against the addition of its sums, short enough for
  * many of them in one integration. */
 static const size_t STRETCH_SAMPLES = (size_t)1 << 22;
@@ -52,7 +53,6 @@ static void fill_shape(wf_plan *plan, const wf_observation *observation)
         .n_streams = plan->grid->n_streams,
         .n_spans = plan->grid->n_spans,
     };
-    plan->n_tiles = (plan->grid->n_channels + WFI_TILE_CHANNELS - 1) / WFI_TILE_CHANNELS;
     for (size_t b = 0; b < observation->n_bands; b++)
         plan->band_first_hz[b] = wf_band_first_channel_hz(observation, b);
 }
@@ -92,25 +92,58 @@ static wf_status collect_feeds(wf_plan *plan, wf_error *err)
     return WF_OK;
 }
 
+static wfi_channelizer channelizer_of(const wf_plan *plan, const wfi_bundle *bundle)
+{
+    const size_t k = bundle->streams[0];
+    wfi_channelizer channelizer = wfi_channelizer_of(
+        plan->kernels, &plan->transforms.distinct[plan->transforms.of_stream[k]],
+        &plan->grid->streams[k], &plan->grid->pieces[plan->bundles.first_piece[k]],
+        bundle->n_pieces, plan->rotated[k]);
+    for (size_t i = 0; i < bundle->n_streams; i++) {
+        if (!wfi_batch_decodes(plan->grid->streams[bundle->streams[i]].format))
+            channelizer.batches = false;
+    }
+    return channelizer;
+}
+
 static wf_status create_channelizers(wf_plan *plan, wf_error *err)
 {
     const wfi_bundles *bundles = &plan->bundles;
     WFI_TRY(wfi_allocate(&plan->channelizers, bundles->n_bundles, sizeof(wfi_channelizer),
                          "the plan", err));
-    for (size_t b = 0; b < bundles->n_bundles; b++) {
-        const size_t k = bundles->bundles[b].streams[0];
-        plan->channelizers[b] = wfi_channelizer_of(
-            plan->kernels, &plan->transforms.distinct[plan->transforms.of_stream[k]],
-            &plan->grid->streams[k], &plan->grid->pieces[bundles->first_piece[k]],
-            bundles->bundles[b].n_pieces, plan->rotated[k]);
-        plan->channelizers[b].past_caches = plan->past_caches;
-        for (size_t i = 0; i < bundles->bundles[b].n_streams; i++) {
-            const size_t stream = bundles->bundles[b].streams[i];
-            if (!wfi_channelize_batch_decodes(plan->grid->streams[stream].format))
-                plan->channelizers[b].batches = false;
-        }
-    }
+    for (size_t b = 0; b < bundles->n_bundles; b++)
+        plan->channelizers[b] = channelizer_of(plan, &bundles->bundles[b]);
     return WF_OK;
+}
+
+static bool any_batches(const wf_plan *plan)
+{
+    for (size_t b = 0; b < plan->bundles.n_bundles; b++) {
+        if (plan->channelizers[b].batches)
+            return true;
+    }
+    return false;
+}
+
+static bool are_whole_tiles(const wfi_grid *grid)
+{
+    for (size_t p = 0; p < grid->n_pieces; p++) {
+        if (grid->pieces[p].first_channel % WFI_TILE_CHANNELS != 0 ||
+            grid->pieces[p].n_channels % WFI_TILE_CHANNELS != 0)
+            return false;
+    }
+    return grid->n_channels % WFI_TILE_CHANNELS == 0;
+}
+
+/* Batches write tiles by channel. What goes segment by segment can be turned to them, if all its
+ * tiles are whole. */
+static void choose_layout(wf_plan *plan)
+{
+    const size_t n = plan->grid->n_channels;
+    plan->by_channel = any_batches(plan) && are_whole_tiles(plan->grid);
+    plan->n_rows = plan->by_channel ? n : (n + WFI_TILE_CHANNELS - 1) / WFI_TILE_CHANNELS;
+    for (size_t b = 0; b < plan->bundles.n_bundles; b++)
+        plan->channelizers[b].batches = plan->channelizers[b].batches && plan->by_channel;
 }
 
 static bool fills_channels(const wfi_grid *grid, size_t i_stream)
@@ -171,19 +204,25 @@ static size_t longest_segment(const wf_plan *plan)
     return longest;
 }
 
-/* Fixed by the job alone, never by the number of threads. */
-static void choose_blocks(wf_plan *plan)
+/* The longest block whose tiles the caches hold. One of few segments, whose products are stored and
+ * added up more often, is worth it for few inputs only; else the tiles go past the caches. */
+static void choose_block(wf_plan *plan, size_t longest)
 {
-    const size_t segment_bytes =
-        plan->n_tiles * plan->pairs.n_slots * plan->grid->n_bands * WFI_TILE_FLOATS * sizeof(float);
-    plan->block_segments = clamp(largest_power_of_2(BLOCK_BYTES / segment_bytes),
-                                 BLOCK_SEGMENTS_MIN, BLOCK_SEGMENTS_MAX);
+    const size_t segment_bytes = plan->n_rows * plan->grid->n_bands * plan->pairs.n_slots *
+                                 (plan->by_channel ? TILE_BYTES / WFI_TILE_SEGMENTS : TILE_BYTES);
+    const size_t least = plan->pairs.n_slots <= FEW_SLOTS ? BLOCK_SEGMENTS_MIN : longest / 2;
+    plan->block_segments = longest;
+    while (plan->block_segments > least && plan->block_segments * segment_bytes > NEAR_BYTES)
+        plan->block_segments /= 2;
     plan->past_caches = plan->block_segments * segment_bytes > CACHED_BYTES;
     if (plan->past_caches)
-        plan->block_segments = BLOCK_SEGMENTS_MAX;
-    plan->group_segments = GROUP_SEGMENTS;
-    plan->stretch_segments = clamp(largest_power_of_2(STRETCH_SAMPLES / longest_segment(plan)),
-                                   STRETCH_SEGMENTS_MIN, STRETCH_SEGMENTS_MAX);
+        plan->block_segments = longest;
+    for (size_t b = 0; b < plan->bundles.n_bundles; b++)
+        plan->channelizers[b].past_caches = plan->past_caches;
+}
+
+static size_t choose_chunk(const wf_plan *plan)
+{
     size_t chunk = SIZE_MAX;
     for (size_t r = 0; r < plan->n_recordings; r++) {
         if (plan->recording_stream[r] == NONE)
@@ -193,9 +232,19 @@ static void choose_blocks(wf_plan *plan)
         const size_t fit = CHUNK_BYTES * 8 / (bits * n_fft);
         chunk = fit < chunk ? fit : chunk;
     }
-    plan->chunk_segments = chunk > plan->block_segments
-                               ? chunk / plan->block_segments * plan->block_segments
-                               : plan->block_segments;
+    return chunk > plan->block_segments ? chunk / plan->block_segments * plan->block_segments
+                                        : plan->block_segments;
+}
+
+/* Fixed by the job alone, never by the number of threads. */
+static void choose_blocks(wf_plan *plan)
+{
+    const size_t longest = plan->by_channel ? BLOCK_SEGMENTS_MAX : BLOCK_SEGMENTS_MAX / 2;
+    choose_block(plan, longest);
+    plan->group_segments = GROUP_BLOCKS * longest;
+    plan->stretch_segments = clamp(largest_power_of_2(STRETCH_SAMPLES / longest_segment(plan)),
+                                   STRETCH_SEGMENTS_MIN, STRETCH_SEGMENTS_MAX);
+    plan->chunk_segments = choose_chunk(plan);
 }
 
 static wf_status allocate_plan(wf_plan *plan, const wf_observation *observation,
@@ -237,8 +286,10 @@ static wf_status fill_plan(wf_plan *plan, const wf_observation *observation,
     WFI_TRY(wfi_bundles_create(&plan->bundles, plan->grid, plan->rotated, plan->n_recordings, err));
     WFI_TRY(collect_feeds(plan, err));
     WFI_TRY(wfi_transforms_create(&plan->transforms, plan->grid, plan->rotated, err));
+    WFI_TRY(create_channelizers(plan, err));
+    choose_layout(plan);
     choose_blocks(plan);
-    return create_channelizers(plan, err);
+    return WF_OK;
 }
 
 wf_status wf_plan_create(wf_plan **out, const wf_observation *observation,

@@ -42,7 +42,8 @@ struct wf_plan {
     wfi_bundles bundles;
     wfi_channelizer *channelizers; /* [n_bundles] */
     double rotation_loss;
-    size_t n_tiles; /* of 16 channels, in each band */
+    bool by_channel; /* tiles: of a channel and 16 segments, not of 16 channels and a segment */
+    size_t n_rows;   /* of tiles, in each band */
     size_t block_segments;
     bool past_caches; /* the tiles of a block are too many for a cache */
     size_t group_segments;

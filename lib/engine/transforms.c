@@ -88,9 +88,8 @@ static wf_status add_transform(wfi_transforms *transforms, wfi_route route, size
         return wfi_fail(err, WF_MEMORY, "FFTW found no plan for %zu samples", n_fft);
     if (status == WF_OK && route == WFI_ROUTE_HALF)
         status = fill_twiddle(transform, err);
-    const size_t n_points = route == WFI_ROUTE_HALF ? n_fft / 2 : n_fft;
-    if (status == WF_OK && wfi_batch_serves(n_points, route != WFI_ROUTE_HALF))
-        status = wfi_batch_plan_create(&transform->batch, n_points, err);
+    if (status == WF_OK && n_fft % 2 == 0 && wfi_batch_serves(n_fft / 2))
+        status = wfi_batch_plan_create(&transform->batch, n_fft / 2, err);
     return status;
 }
 

@@ -39,11 +39,11 @@ static wf_status create_spectra(wf_worker *worker, wf_error *err)
         const size_t n_fft = plan->grid->streams[k].n_fft;
         longest = n_fft > longest ? n_fft : longest;
     }
-    size_t longest_batch = 0;
+    const wfi_batch_plan *longest_batch = NULL;
     for (size_t b = 0; b < plan->bundles.n_bundles; b++) {
-        const size_t n = plan->channelizers[b].transform->batch.n;
-        if (plan->channelizers[b].batches && n > longest_batch)
-            longest_batch = n;
+        const wfi_batch_plan *batch = &plan->channelizers[b].transform->batch;
+        if (plan->channelizers[b].batches && (longest_batch == NULL || batch->n > longest_batch->n))
+            longest_batch = batch;
     }
     return wfi_spectra_create(&worker->spectra, plan->bundles.most_streams, plan->grid->n_channels,
                               longest, longest_batch, err);

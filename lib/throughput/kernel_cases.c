@@ -6,7 +6,8 @@
 
 #include "base/memory.h"
 #include "base/status.h"
-#include "engine/channelize.h"
+#include "engine/channelize_batch.h"
+#include "throughput/limits.h"
 
 enum { SEGMENTS = 32, CHANNELS = WFI_TILE_CHANNELS, BYTE_BITS = 8, READABLE_BEYOND = 128 };
 static const char what[] = "a kernel's data";
@@ -32,8 +33,9 @@ struct wfi_kernel_case {
     wfi_transforms transforms;
     wfi_channelizer channelizer;
     wfi_spectra spectra;
-    float *tiles; /* of a segment of a station's streams; or [n_inputs][SEGMENTS] of one tile */
+    float *tiles; /* of a segment of a station's streams; or [n_inputs][n_crossed] of 16 channels */
     float *sums;
+    wfi_pair_block *blocks;
 };
 
 static size_t n_inputs(const wfi_scene_setup *setup)
@@ -93,7 +95,8 @@ static wf_status prepare_channelizer(wfi_kernel_case *made, wf_error *err)
     const wfi_grid grid = {.streams = &made->stream, .n_streams = 1};
     const size_t n = made->setup.n_channels;
     WFI_TRY(wfi_transforms_create(&made->transforms, &grid, &rotated, err));
-    WFI_TRY(wfi_spectra_create(&made->spectra, made->setup.n_polarizations, n, made->n_fft, 0, err));
+    WFI_TRY(
+        wfi_spectra_create(&made->spectra, made->setup.n_polarizations, n, made->n_fft, NULL, err));
     made->channelizer = wfi_channelizer_of(made->kernels, made->transforms.distinct, &made->stream,
                                            &made->piece, 1, rotated);
     fill(made->spectra.samples, 2 * made->n_fft);
@@ -144,28 +147,76 @@ static size_t n_pairs(const wfi_scene_setup *setup)
     return (n_inputs(setup) + 1) / 2;
 }
 
+static size_t count_blocks(const wfi_scene_setup *setup)
+{
+    return n_pairs(setup) * (n_pairs(setup) + 1) / 2;
+}
+
+static const wfi_batch_kernels *batches_of(const wfi_kernel_case *made)
+{
+    const wf_sample_format format = {WF_ENCODING_OFFSET_BINARY, made->setup.bits,
+                                     made->setup.is_complex, 1};
+    return wfi_batch_decodes(format) ? made->kernels->batch : NULL;
+}
+
+/* As many segments as the first cache has room for. */
+static size_t n_crossed(const wfi_kernel_case *made)
+{
+    return batches_of(made) != NULL ? 4 * SEGMENTS : SEGMENTS;
+}
+
+/* Of a pair with itself batches take half the operations. */
+static double flops_of_crossing(const wfi_kernel_case *made)
+{
+    const size_t n_own = batches_of(made) != NULL ? n_pairs(&made->setup) : 0;
+    const double n_blocks = (double)count_blocks(&made->setup) - 0.5 * (double)n_own;
+    return n_blocks * WFI_FLOPS_OF_A_PRODUCT * WFI_PAIR_PRODUCTS * CHANNELS *
+           (double)n_crossed(made);
+}
+
 static wf_status prepare_cross(wfi_kernel_case *made, wf_error *err)
 {
     const size_t n = n_pairs(&made->setup);
-    const size_t n_blocks = n * (n + 1) / 2;
-    WFI_TRY(
-        wfi_allocate(&made->tiles, 2 * n * SEGMENTS * WFI_TILE_FLOATS, sizeof(float), what, err));
+    const size_t n_blocks = count_blocks(&made->setup);
+    const size_t n_floats = 2 * n * n_crossed(made) * WFI_TILE_FLOATS;
+    WFI_TRY(wfi_allocate(&made->tiles, n_floats, sizeof(float), what, err));
     WFI_TRY(wfi_allocate(&made->sums, n_blocks * WFI_PAIR_FLOATS, sizeof(float), what, err));
-    fill(made->tiles, 2 * n * SEGMENTS * WFI_TILE_FLOATS);
-    made->amount_of_a_round = 8.0 * (double)(n_blocks * WFI_PAIR_PRODUCTS * CHANNELS * SEGMENTS);
+    WFI_TRY(wfi_allocate(&made->blocks, n_blocks, sizeof *made->blocks, what, err));
+    fill(made->tiles, n_floats);
+    wfi_pair_block *block = made->blocks;
+    for (size_t i = 0; i < n; i++) {
+        for (size_t j = i; j < n; j++)
+            *block++ = (wfi_pair_block){.first = i, .second = j};
+    }
+    made->amount_of_a_round = flops_of_crossing(made);
     return WF_OK;
+}
+
+static void cross_a_tile(wfi_kernel_case *made)
+{
+    const size_t stride = n_crossed(made) * WFI_TILE_FLOATS;
+    float *sums = made->sums;
+    for (size_t b = 0; b < count_blocks(&made->setup); b++, sums += WFI_PAIR_FLOATS)
+        made->kernels->cross(made->tiles + 2 * made->blocks[b].first * stride,
+                             made->tiles + 2 * made->blocks[b].second * stride, stride,
+                             n_crossed(made), made->tiles, sums);
+}
+
+static void cross_channel_by_channel(wfi_kernel_case *made)
+{
+    const size_t n_tiles = n_crossed(made) / WFI_TILE_SEGMENTS;
+    for (size_t c = 0; c < CHANNELS; c++)
+        made->kernels->batch->cross(made->tiles, n_tiles * WFI_TILE_FLOATS, n_tiles, made->blocks,
+                                    count_blocks(&made->setup), made->tiles, 0, made->sums);
 }
 
 static void run_cross(wfi_kernel_case *made, size_t round)
 {
     (void)round;
-    const size_t stride = (size_t)SEGMENTS * WFI_TILE_FLOATS;
-    float *sums = made->sums;
-    for (size_t i = 0; i < n_pairs(&made->setup); i++) {
-        for (size_t j = i; j < n_pairs(&made->setup); j++, sums += WFI_PAIR_FLOATS)
-            made->kernels->cross(made->tiles + 2 * i * stride, made->tiles + 2 * j * stride, stride,
-                                 SEGMENTS, made->tiles, sums);
-    }
+    if (batches_of(made) != NULL)
+        cross_channel_by_channel(made);
+    else
+        cross_a_tile(made);
 }
 
 typedef struct kernel {
@@ -212,6 +263,7 @@ void wfi_kernel_case_destroy(wfi_kernel_case *made)
     wfi_free(made->samples);
     wfi_free(made->tiles);
     wfi_free(made->sums);
+    wfi_free(made->blocks);
     wfi_free(made);
 }
 
