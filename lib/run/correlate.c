@@ -262,6 +262,7 @@ static wf_status run_all(correlation *run, const wf_observation *observation, co
     const wf_correlate_options *options = run->options;
     const wf_plan_options plan_options = {.kernels = options->kernels};
     run->session.keep_going = options->keep_going;
+    run->session.n_threads = run->n_threads;
     WFI_TRY(wfi_session_open(&run->session, observation, options->scan_name, &plan_options,
                              options->warn, options->context, err));
     wf_plan_describe(run->session.plan, run->summary->plan, sizeof run->summary->plan);

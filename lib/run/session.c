@@ -11,6 +11,7 @@
 #include "run/band_coverage.h"
 #include "run/coverage.h"
 #include "run/horizon.h"
+#include "run/parallel.h"
 
 static wf_status unknown_scan(const wf_observation *observation, const char *name, wf_error *err)
 {
@@ -49,24 +50,49 @@ static void pass_warnings(const wf_recording *recording, const char *station, wf
     }
 }
 
+typedef struct opening {
+    wfi_session *session;
+    wf_warn warn;
+    void *context;
+} opening;
+
+static const char *station_of(const wf_observation *observation, size_t i_recording)
+{
+    return observation->stations[observation->recordings[i_recording].i_station].name;
+}
+
+static wf_status open_recording(void *p, size_t i_recording, size_t i_worker, wf_error *err)
+{
+    const opening *open = p;
+    wfi_session *session = open->session;
+    wf_recording_entry entry = session->observation->recordings[i_recording];
+    (void)i_worker;
+    entry.keep_going = session->keep_going;
+    entry.owner = station_of(session->observation, i_recording);
+    const wf_status status = wf_recording_open(&session->recordings[i_recording], &entry, err);
+    if (status != WF_OK)
+        wfi_prefix(err, "station %s: ", entry.owner);
+    return status;
+}
+
+static wf_status warn_of_recording(void *p, size_t i_recording, size_t i_worker, wf_error *err)
+{
+    const opening *open = p;
+    (void)i_worker;
+    (void)err;
+    pass_warnings(open->session->recordings[i_recording],
+                  station_of(open->session->observation, i_recording), open->warn, open->context);
+    return WF_OK;
+}
+
+/* Side by side: each is looked through, on a disk of its own mostly. */
 static wf_status open_recordings(wfi_session *session, wf_warn warn, void *context, wf_error *err)
 {
-    const wf_observation *observation = session->observation;
-    WFI_TRY(wfi_allocate(&session->recordings, observation->n_recordings,
-                         sizeof *session->recordings, "recordings", err));
-    for (size_t r = 0; r < observation->n_recordings; r++) {
-        wf_recording_entry entry = observation->recordings[r];
-        const char *station = observation->stations[entry.i_station].name;
-        entry.keep_going = session->keep_going;
-        entry.owner = station;
-        const wf_status status = wf_recording_open(&session->recordings[r], &entry, err);
-        if (status != WF_OK) {
-            wfi_prefix(err, "station %s: ", station);
-            return status;
-        }
-        pass_warnings(session->recordings[r], station, warn, context);
-    }
-    return WF_OK;
+    const size_t n = session->observation->n_recordings;
+    const size_t n_threads = session->n_threads > 0 ? session->n_threads : 1;
+    opening open = {session, warn, context};
+    WFI_TRY(wfi_allocate(&session->recordings, n, sizeof *session->recordings, "recordings", err));
+    return wfi_ordered_for(n, n_threads, open_recording, warn_of_recording, &open, err);
 }
 
 static wf_status create_tracks(wfi_session *session, wf_error *err)
@@ -146,7 +172,9 @@ wf_status wfi_session_open(wfi_session *session, const wf_observation *observati
                            const char *scan_name, const wf_plan_options *plan_options, wf_warn warn,
                            void *context, wf_error *err)
 {
-    *session = (wfi_session){.plan_options = *plan_options, .keep_going = session->keep_going};
+    *session = (wfi_session){.plan_options = *plan_options,
+                             .keep_going = session->keep_going,
+                             .n_threads = session->n_threads};
     WFI_TRY(wfi_session_begin(session, observation, scan_name, warn, context, err));
     WFI_TRY(wfi_coverage_check(observation, (const wf_recording *const *)session->recordings,
                                session->scan_wanted, warn, context, err));

@@ -10,7 +10,8 @@
 
 typedef struct wfi_session {
     const wf_observation *observation;
-    bool keep_going;           /* set before opening */
+    bool keep_going;           /* set before opening, as n_threads */
+    size_t n_threads;          /* to open recordings with; 0: one */
     wf_recording **recordings; /* [n_recordings] */
     wf_delay_model *model;
     wf_track **tracks;      /* [n_scans][n_stations]; NULL: takes no part */
@@ -32,7 +33,7 @@ wf_status wfi_session_open(wfi_session *session, const wf_observation *observati
 
 /** The first half of it: recordings open, scans chosen, nothing compared or planned.
  *
- *  given  session  its keep_going and plan_options set, all else 0
+ *  given  session  its keep_going, n_threads and plan_options set, all else 0
  */
 wf_status wfi_session_begin(wfi_session *session, const wf_observation *observation,
                             const char *scan_name, wf_warn warn, void *context, wf_error *err);

@@ -100,6 +100,7 @@ wf_status wfi_hunt_open(wfi_hunt *hunt, wf_error *err)
     if (scan == NULL)
         scan = observation->scans[hunt->i_scan].name;
     hunt->session = (wfi_session){.keep_going = options->keep_going,
+                                  .n_threads = hunt->n_threads,
                                   .plan_options = {.kernels = options->kernels}};
     WFI_TRY(
         wfi_session_begin(&hunt->session, observation, scan, options->warn, options->context, err));
