@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
-/* What finishes batches in vectors: phasors, tiles, and the last stages of the transforms. Included
- * by one file a family, after batch_transform_lanes.h.
+/* What finishes batches in vectors: tiles, and the last stages of the transforms. Included by one
+ * file a family, after batch_phases_lanes.h.
  *
  * What loops use is passed by value: a vector that is stored could be anything to the compiler, and
  * what is pointed to would be loaded again after each.
@@ -9,27 +9,6 @@
 #define WFI_ENGINE_BATCH_CHANNEL_LANES_H
 
 enum { RADIX_MAX = 8 };
-
-typedef struct phase_line {
-    const float *block_re;
-    const float *block_im;
-    const float *step_re;
-    const float *step_im;
-} phase_line;
-
-static phase_line phase_line_of(const wfi_batch_phases *phases)
-{
-    return (phase_line){phases->block_re, phases->block_im, phases->step_re, phases->step_im};
-}
-
-static ALWAYS_INLINE vector phasor_at(phase_line line, size_t k)
-{
-    const size_t block = k / WFI_PHASE_BLOCK * LANES;
-    const size_t step = k % WFI_PHASE_BLOCK * LANES;
-    const vector begin = {lanes_load(line.block_re + block), lanes_load(line.block_im + block)};
-    const vector within = {lanes_load(line.step_re + step), lanes_load(line.step_im + step)};
-    return product(begin, within);
-}
 
 /* Where the bins of one or two streams go. */
 typedef struct bin_tiles {

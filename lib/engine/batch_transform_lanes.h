@@ -8,43 +8,6 @@
 /* Points that the first stage takes at once, and that it leaves for the second. */
 enum { FIRST_RADIX = 8, SECOND_RADIX_MAX = 8, BETWEEN = FIRST_RADIX * SECOND_RADIX_MAX };
 
-/* The phasors as floats, then each times its step. */
-static inline void advance_phasors(float *out_re, float *out_im, double *re, double *im,
-                                   const phasor *step)
-{
-    for (size_t s = 0; s < LANES; s++) {
-        out_re[s] = (float)re[s];
-        out_im[s] = (float)im[s];
-        const double next = re[s] * step[s].re - im[s] * step[s].im;
-        im[s] = re[s] * step[s].im + im[s] * step[s].re;
-        re[s] = next;
-    }
-}
-
-/* Phasors of all lanes: k has block[k / 16] * step[k % 16]. */
-static void batch_phases(wfi_batch_phases *phases, const double *first_turns,
-                         const double *step_turns, double amplitude, size_t n)
-{
-    phasor one[LANES]; /* step */
-    double re[LANES];
-    double im[LANES];
-    for (size_t s = 0; s < LANES; s++) {
-        one[s] = phasor_of_turns(step_turns[s]);
-        re[s] = 1;
-        im[s] = 0;
-    }
-    for (size_t k = 0; k < WFI_PHASE_BLOCK; k++)
-        advance_phasors(phases->step_re + k * LANES, phases->step_im + k * LANES, re, im, one);
-    for (size_t s = 0; s < LANES; s++) {
-        one[s] = (phasor){re[s], im[s]};
-        const phasor first = phasor_of_turns(first_turns[s]);
-        re[s] = amplitude * first.re;
-        im[s] = amplitude * first.im;
-    }
-    for (size_t b = 0; b < n / WFI_PHASE_BLOCK; b++)
-        advance_phasors(phases->block_re + b * LANES, phases->block_im + b * LANES, re, im, one);
-}
-
 /* How the points of a first stage are turned. */
 typedef enum turning {
     NOT_TURNED, /* two samples a point */

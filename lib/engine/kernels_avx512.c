@@ -15,6 +15,8 @@
 
 #include "engine/batch_transform_lanes.h"
 
+#include "engine/batch_phases_lanes.h"
+
 #include "engine/batch_channel_lanes.h"
 
 #include "engine/batch_split_lanes.h"
