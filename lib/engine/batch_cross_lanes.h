@@ -11,21 +11,11 @@ static inline void add_pairs(const float *a, const float *b, size_t input_stride
                              float *sums)
 {
     const operand zero = {lanes_all(0), lanes_all(0)};
-    operand s00 = zero;
-    operand s01 = zero;
-    operand s10 = zero;
-    operand s11 = zero;
-    for (size_t s = 0; s < n_batches; s++, a += WFI_TILE_FLOATS, b += WFI_TILE_FLOATS) {
-        const operand a0 = load_operand(a);
-        const operand b0 = load_operand(b);
-        const operand a1 = load_operand(a + input_stride);
-        const operand b1 = load_operand(b + input_stride);
-        add_product(&s00, a0, b0);
-        add_product(&s01, a0, b1);
-        add_product(&s10, a1, b0);
-        add_product(&s11, a1, b1);
-    }
-    const lanes all[PAIR_SUMS] = {s00.re, s00.im, s01.re, s01.im, s10.re, s10.im, s11.re, s11.im};
+    four_sums s = {zero, zero, zero, zero};
+    for (size_t i = 0; i < n_batches; i++, a += WFI_TILE_FLOATS, b += WFI_TILE_FLOATS)
+        add_products(&s, a, b, input_stride);
+    const lanes all[PAIR_SUMS] = {s.s00.re, s.s00.im, s.s01.re, s.s01.im,
+                                  s.s10.re, s.s10.im, s.s11.re, s.s11.im};
     lanes_add_totals(sums, all);
 }
 

@@ -28,6 +28,27 @@ static inline void add_product(operand *sum, operand a, operand b)
     sum->im = lanes_fnma(a.re, b.im, sum->im);
 }
 
+/* Of two by two inputs. */
+typedef struct four_sums {
+    operand s00;
+    operand s01;
+    operand s10;
+    operand s11;
+} four_sums;
+
+static inline void add_products(four_sums *sums, const float *a, const float *b,
+                                size_t input_stride)
+{
+    const operand a0 = load_operand(a);
+    const operand b0 = load_operand(b);
+    const operand a1 = load_operand(a + input_stride);
+    const operand b1 = load_operand(b + input_stride);
+    add_product(&sums->s00, a0, b0);
+    add_product(&sums->s01, a0, b1);
+    add_product(&sums->s10, a1, b0);
+    add_product(&sums->s11, a1, b1);
+}
+
 static inline operand load_sum(const float *sums, size_t product)
 {
     const float *tile = sums + product * WFI_TILE_FLOATS;
@@ -45,26 +66,16 @@ static inline void store_sum(float *sums, size_t product, operand x)
 static inline void cross_vectors(const float *a, const float *b, size_t input_stride,
                                  size_t n_segments, const float *ahead, float *sums)
 {
-    operand s00 = load_sum(sums, 0);
-    operand s01 = load_sum(sums, 1);
-    operand s10 = load_sum(sums, 2);
-    operand s11 = load_sum(sums, 3);
+    four_sums all = {load_sum(sums, 0), load_sum(sums, 1), load_sum(sums, 2), load_sum(sums, 3)};
     for (size_t s = 0; s < n_segments; s++, a += WFI_TILE_FLOATS, b += WFI_TILE_FLOATS) {
         for (size_t i = 0; i < 2 * LANES; i += LINE_FLOATS)
             lanes_fetch(ahead + s * WFI_TILE_FLOATS + i);
-        const operand a0 = load_operand(a);
-        const operand b0 = load_operand(b);
-        const operand a1 = load_operand(a + input_stride);
-        const operand b1 = load_operand(b + input_stride);
-        add_product(&s00, a0, b0);
-        add_product(&s01, a0, b1);
-        add_product(&s10, a1, b0);
-        add_product(&s11, a1, b1);
+        add_products(&all, a, b, input_stride);
     }
-    store_sum(sums, 0, s00);
-    store_sum(sums, 1, s01);
-    store_sum(sums, 2, s10);
-    store_sum(sums, 3, s11);
+    store_sum(sums, 0, all.s00);
+    store_sum(sums, 1, all.s01);
+    store_sum(sums, 2, all.s10);
+    store_sum(sums, 3, all.s11);
 }
 
 static void cross(const float *a, const float *b, size_t input_stride, size_t n_segments,
