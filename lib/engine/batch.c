@@ -125,9 +125,8 @@ static wf_status create_phases(wfi_batch_phases *phases, size_t n, wf_error *err
 wf_status wfi_batch_scratch_create(wfi_batch_scratch *scratch, const wfi_batch_plan *longest,
                                    wf_error *err)
 {
-    enum { POINTS_OF_A_WORD = 8 };
     const size_t n = longest->n;
-    const size_t n_words = n / POINTS_OF_A_WORD + WFI_BATCH_SEGMENTS;
+    const size_t n_words = n / WFI_BATCH_WORD_POINTS + WFI_BATCH_SEGMENTS;
     WFI_TRY(create_phases(&scratch->phases, n, err));
     WFI_TRY(wfi_allocate(&scratch->rotation.twiddles, 2 * n, sizeof(float), what, err));
     WFI_TRY(

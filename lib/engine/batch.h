@@ -26,6 +26,7 @@ enum {
     WFI_BATCH_POINTS_MIN = 64,
     WFI_BATCH_POINTS_MAX = 8192, /* beyond, a batch leaves the caches */
     WFI_BATCH_STAGES_MAX = 5,
+    WFI_BATCH_WORD_POINTS = 8, /* two samples each, of two bits */
 };
 
 /** One stage of the transform: `step` butterflies in each part. */

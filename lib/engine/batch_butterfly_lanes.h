@@ -13,15 +13,12 @@ enum { POINT_FLOATS = 2 * LANES };
 
 static inline vector load_point(const float *work, size_t place)
 {
-    const float *at = work + place * POINT_FLOATS;
-    return (vector){lanes_load(at), lanes_load(at + LANES)};
+    return load_vector(work + place * POINT_FLOATS, LANES);
 }
 
 static inline void store_point(float *work, size_t place, vector x)
 {
-    float *at = work + place * POINT_FLOATS;
-    lanes_store(at, x.re);
-    lanes_store(at + LANES, x.im);
+    store_vector(work + place * POINT_FLOATS, LANES, x);
 }
 
 static inline vector sum_of(vector a, vector b)

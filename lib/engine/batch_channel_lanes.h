@@ -35,13 +35,7 @@ static ALWAYS_INLINE void put_bin(bin_tiles to, size_t i, size_t k, vector x)
 {
     float *at = to.tiles[i] + (ptrdiff_t)k * to.stride;
     x.im = lanes_flip(x.im, to.sign);
-    if (to.past_caches) {
-        lanes_store_past_caches(at, x.re);
-        lanes_store_past_caches(at + LANES, x.im);
-    } else {
-        lanes_store(at, x.re);
-        lanes_store(at + LANES, x.im);
-    }
+    store_to_tile(at, x, to.past_caches);
 }
 
 /* Transforms of one or two streams, to be finished by a stage of this radix. */

@@ -10,7 +10,7 @@ enum { PAIR_SUMS = 2 * WFI_PAIR_PRODUCTS };
 static inline void add_pairs(const float *a, const float *b, size_t input_stride, size_t n_batches,
                              float *sums)
 {
-    const operand zero = {lanes_all(0), lanes_all(0)};
+    const vector zero = {lanes_all(0), lanes_all(0)};
     four_sums s = {zero, zero, zero, zero};
     for (size_t i = 0; i < n_batches; i++, a += WFI_TILE_FLOATS, b += WFI_TILE_FLOATS)
         add_products(&s, a, b, input_stride);
@@ -23,12 +23,12 @@ static inline void add_pairs(const float *a, const float *b, size_t input_stride
 static inline void add_pair(const float *a, size_t input_stride, size_t n_batches, float *sums)
 {
     const lanes zero = lanes_all(0);
-    operand power0 = {zero, zero};
-    operand power1 = {zero, zero};
-    operand both = {zero, zero};
+    vector power0 = {zero, zero};
+    vector power1 = {zero, zero};
+    vector both = {zero, zero};
     for (size_t s = 0; s < n_batches; s++, a += WFI_TILE_FLOATS) {
-        const operand a0 = load_operand(a);
-        const operand a1 = load_operand(a + input_stride);
+        const vector a0 = load_operand(a);
+        const vector a1 = load_operand(a + input_stride);
         power0.re = lanes_fma(a0.re, a0.re, power0.re);
         power0.im = lanes_fma(a0.im, a0.im, power0.im);
         power1.re = lanes_fma(a1.re, a1.re, power1.re);

@@ -35,8 +35,8 @@ typedef struct halves {
 
 static ALWAYS_INLINE codes paired_codes(const uint32_t *words, size_t point)
 {
-    return codes_shift(codes_load(words + point / POINTS_OF_A_WORD * LANES),
-                       codes_all(4 * (uint32_t)(point % POINTS_OF_A_WORD)));
+    return codes_shift(codes_load(words + point / WFI_BATCH_WORD_POINTS * LANES),
+                       codes_all(4 * (uint32_t)(point % WFI_BATCH_WORD_POINTS)));
 }
 
 static ALWAYS_INLINE void look_up_halves(paired_samples samples, size_t j, halves *out)
@@ -161,7 +161,7 @@ static void run_by_eighths(const wfi_batch_plan *plan, paired_samples samples,
 
 static size_t n_words_of(const wfi_batch_plan *plan)
 {
-    return plan->n / POINTS_OF_A_WORD;
+    return plan->n / WFI_BATCH_WORD_POINTS;
 }
 
 /* Reads the words of a batch; returns the sum of the samples' squares. */

@@ -4,7 +4,7 @@
 #ifndef WFI_ENGINE_BATCH_WORDS_LANES_H
 #define WFI_ENGINE_BATCH_WORDS_LANES_H
 
-enum { SAMPLES_OF_A_WORD = 16, POINTS_OF_A_WORD = 8, COUNTED_WORDS = 8 };
+enum { SAMPLES_OF_A_WORD = 2 * WFI_BATCH_WORD_POINTS, COUNTED_WORDS = 8 };
 
 /* Where every lane's samples begin. */
 typedef struct lane_begins {

@@ -8,6 +8,28 @@ typedef struct vector {
     lanes im;
 } vector;
 
+/* Imaginary parts stand `to_im` floats behind the real ones. */
+static inline vector load_vector(const float *at, size_t to_im)
+{
+    return (vector){lanes_load(at), lanes_load(at + to_im)};
+}
+
+static inline void store_vector(float *at, size_t to_im, vector x)
+{
+    lanes_store(at, x.re);
+    lanes_store(at + to_im, x.im);
+}
+
+static inline void store_to_tile(float *at, vector x, bool past_caches)
+{
+    if (past_caches) {
+        lanes_store_past_caches(at, x.re);
+        lanes_store_past_caches(at + WFI_TILE_CHANNELS, x.im);
+    } else {
+        store_vector(at, WFI_TILE_CHANNELS, x);
+    }
+}
+
 /* Phasors k .. k + LANES - 1; k a multiple of LANES. */
 static inline vector phasors_at(const wfi_phases *phases, size_t k)
 {
@@ -36,13 +58,7 @@ static inline void put_vector(const wfi_destination *to, size_t c, vector x, vec
 {
     const vector y = to->conjugate ? conjugate_product(x, p) : product(x, p);
     float *at = tiles + c / WFI_TILE_CHANNELS * to->row_stride + c % WFI_TILE_CHANNELS;
-    if (to->past_caches) {
-        lanes_store_past_caches(at, y.re);
-        lanes_store_past_caches(at + WFI_TILE_CHANNELS, y.im);
-    } else {
-        lanes_store(at, y.re);
-        lanes_store(at + WFI_TILE_CHANNELS, y.im);
-    }
+    store_to_tile(at, y, to->past_caches);
 }
 
 static void rotate_real(const float *samples, size_t n, const wfi_phases *phases, float *out)

@@ -1,26 +1,22 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* The cross-multiplication in vectors: four complex products of two by two inputs in eight
- * accumulators, four operands loaded for sixteen multiply-adds. Included by one file a family. */
+ * accumulators, four operands loaded for sixteen multiply-adds. Included by one file a family,
+ * after channel_lanes.h. */
 #ifndef WFI_ENGINE_CROSS_LANES_H
 #define WFI_ENGINE_CROSS_LANES_H
 
 enum { LINE_FLOATS = 16 }; /* of a cache */
 
-typedef struct operand {
-    lanes re;
-    lanes im;
-} operand;
-
-static inline operand load_operand(const float *tile)
+static inline vector load_operand(const float *tile)
 {
-    operand x = {lanes_load(tile), lanes_load(tile + WFI_TILE_CHANNELS)};
+    vector x = load_vector(tile, WFI_TILE_CHANNELS);
     LANES_KEEP(x.re);
     LANES_KEEP(x.im);
     return x;
 }
 
 /* sum += a conj(b) */
-static inline void add_product(operand *sum, operand a, operand b)
+static inline void add_product(vector *sum, vector a, vector b)
 {
     sum->re = lanes_fma(a.re, b.re, sum->re);
     sum->im = lanes_fma(a.im, b.re, sum->im);
@@ -30,36 +26,33 @@ static inline void add_product(operand *sum, operand a, operand b)
 
 /* Of two by two inputs. */
 typedef struct four_sums {
-    operand s00;
-    operand s01;
-    operand s10;
-    operand s11;
+    vector s00;
+    vector s01;
+    vector s10;
+    vector s11;
 } four_sums;
 
 static inline void add_products(four_sums *sums, const float *a, const float *b,
                                 size_t input_stride)
 {
-    const operand a0 = load_operand(a);
-    const operand b0 = load_operand(b);
-    const operand a1 = load_operand(a + input_stride);
-    const operand b1 = load_operand(b + input_stride);
+    const vector a0 = load_operand(a);
+    const vector b0 = load_operand(b);
+    const vector a1 = load_operand(a + input_stride);
+    const vector b1 = load_operand(b + input_stride);
     add_product(&sums->s00, a0, b0);
     add_product(&sums->s01, a0, b1);
     add_product(&sums->s10, a1, b0);
     add_product(&sums->s11, a1, b1);
 }
 
-static inline operand load_sum(const float *sums, size_t product)
+static inline vector load_sum(const float *sums, size_t product)
 {
-    const float *tile = sums + product * WFI_TILE_FLOATS;
-    return (operand){lanes_load(tile), lanes_load(tile + WFI_TILE_CHANNELS)};
+    return load_vector(sums + product * WFI_TILE_FLOATS, WFI_TILE_CHANNELS);
 }
 
-static inline void store_sum(float *sums, size_t product, operand x)
+static inline void store_sum(float *sums, size_t product, vector x)
 {
-    float *tile = sums + product * WFI_TILE_FLOATS;
-    lanes_store(tile, x.re);
-    lanes_store(tile + WFI_TILE_CHANNELS, x.im);
+    store_vector(sums + product * WFI_TILE_FLOATS, WFI_TILE_CHANNELS, x);
 }
 
 /* LANES channels of a tile, and as much of `ahead` fetched. */

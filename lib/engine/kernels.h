@@ -17,6 +17,8 @@
 #include "engine/tile.h"
 #include "engine/unpack.h"
 
+_Static_assert((int)WFI_BATCH_SEGMENTS == (int)WFI_TILE_SEGMENTS, "a batch fills a tile");
+
 enum { WFI_SPLIT_CHANNELS = 32 }; /* n_channels of a split is a multiple of it */
 
 /** Where a run of channels of a segment goes: channel c to tiles[c / 16 * row_stride + c % 16], its

@@ -28,8 +28,8 @@ typedef struct wfi_trial_setup {
 } wfi_trial_setup;
 
 /** observation  borrows what is not replaced from the job's; its only scan is the stretch, `scan`
- *               here, so that a copy still points to the original, in the
- * trial itself: set observation.scans anew where a trial is copied n_times      whole integrations
+ *               here: a trial stays where it was made
+ *  n_times      whole integrations
  *  window_*     as asked, or what memory and set-up allow
  */
 typedef struct wfi_trial {
