@@ -28,9 +28,9 @@ typedef struct correlation {
     size_t n_threads;
     wf_integration *integration;
     wfi_monitor monitor;
-    wfi_monitor_worker **watchers;    /* [n_threads] */
-    wfi_monitor_result *watched;      /* [n_threads] by the thread that watched a slice, with its
-                                         first stretch */
+    wfi_monitor_worker **watchers; /* [n_threads] */
+    wfi_monitor_result *watched;   /* [n_places] of slices, with their first stretches */
+    size_t n_places;
     wfi_monitor_result watched_slice; /* of the slice whose stretches are being added */
     wfi_sampler_counts *counts;       /* [n_streams][2] */
     wfi_flags flags;
@@ -48,7 +48,8 @@ static wf_status create_sums(correlation *run, wf_error *err)
     const size_t n_streams = wf_plan_shape(plan)->n_streams;
     WFI_TRY(wf_integration_create(&run->integration, plan, err));
     WFI_TRY(wfi_allocate(&run->watchers, run->n_threads, sizeof *run->watchers, "workers", err));
-    WFI_TRY(wfi_allocate(&run->watched, run->n_threads, sizeof *run->watched, "workers", err));
+    run->n_places = wfi_slices_places(plan, run->n_threads);
+    WFI_TRY(wfi_allocate(&run->watched, run->n_places, sizeof *run->watched, "workers", err));
     WFI_TRY(wfi_monitor_result_create(&run->watched_slice, &run->monitor, err));
     WFI_TRY(wfi_allocate(&run->counts, 2 * n_streams, sizeof *run->counts, "states", err));
     WFI_TRY(wfi_allocate(&run->asked_samples, n_streams, sizeof(double), "counts", err));
@@ -108,25 +109,26 @@ static wf_status create_writer(correlation *run, const char *path, wf_error *err
     return status;
 }
 
-static wf_status watch_slice(void *context, const wf_slice *slice, size_t i_worker, wf_error *err)
+static wf_status watch_slice(void *context, const wf_slice *slice, size_t i_worker, size_t i_place,
+                             wf_error *err)
 {
     correlation *run = context;
-    wfi_monitor_result *out = &run->watched[i_worker];
-    if (run->watchers[i_worker] == NULL) {
-        WFI_TRY(wfi_monitor_result_create(out, &run->monitor, err));
+    wfi_monitor_result *out = &run->watched[i_place];
+    if (run->watchers[i_worker] == NULL)
         WFI_TRY(wfi_monitor_worker_create(&run->watchers[i_worker], &run->monitor, err));
-    }
+    if (out->counts == NULL)
+        WFI_TRY(wfi_monitor_result_create(out, &run->monitor, err));
     WFI_TRY(wfi_monitor_slice(run->watchers[i_worker], slice, out, err));
     wfi_calibration_fit(&run->monitor, out);
     return WF_OK;
 }
 
-static void take_watched(void *context, size_t i_worker)
+static void take_watched(void *context, size_t i_place)
 {
     correlation *run = context;
     const wfi_monitor_result last = run->watched_slice;
-    run->watched_slice = run->watched[i_worker];
-    run->watched[i_worker] = last;
+    run->watched_slice = run->watched[i_place];
+    run->watched[i_place] = last;
 }
 
 static void count_streams(correlation *run, const wf_slice *slice, const wf_partial *sums)
@@ -289,7 +291,7 @@ static void release(correlation *run)
     wf_fits_idi_destroy(run->writer);
     for (size_t i = 0; run->watchers != NULL && i < run->n_threads; i++)
         wfi_monitor_worker_destroy(run->watchers[i]);
-    for (size_t i = 0; run->watched != NULL && i < run->n_threads; i++)
+    for (size_t i = 0; run->watched != NULL && i < run->n_places; i++)
         wfi_monitor_result_release(&run->watched[i]);
     wfi_monitor_result_release(&run->watched_slice);
     wf_integration_destroy(run->integration);

@@ -17,8 +17,6 @@ size_t wfi_parallel_cores(void)
     return n > 0 ? (size_t)n : 1;
 }
 
-typedef void (*thread_body)(void *loop, size_t i_worker);
-
 typedef struct work {
     wfi_parallel_item item;
     void *context;
@@ -40,7 +38,7 @@ static void run_worker(void *p, size_t i_worker)
 
 #if defined(__SANITIZE_THREAD__)
 typedef struct worker_start {
-    thread_body body;
+    wfi_thread_body body;
     void *loop;
     size_t i_worker;
 } worker_start;
@@ -52,7 +50,7 @@ static void *worker_main(void *argument)
     return NULL;
 }
 
-static void run_threads(thread_body body, void *loop, size_t n_threads)
+void wfi_run_threads(wfi_thread_body body, void *loop, size_t n_threads)
 {
     enum { THREADS_MAX = 64 };
     pthread_t threads[THREADS_MAX];
@@ -72,7 +70,7 @@ static void run_threads(thread_body body, void *loop, size_t n_threads)
 #else
 #include <omp.h>
 
-static void run_threads(thread_body body, void *loop, size_t n_threads)
+void wfi_run_threads(wfi_thread_body body, void *loop, size_t n_threads)
 {
 #pragma omp parallel num_threads((int)n_threads)
     body(loop, (size_t)omp_get_thread_num());
@@ -85,7 +83,7 @@ wf_status wfi_parallel_for(size_t n_items, size_t n_threads, wfi_parallel_item i
     work loop = {.item = item, .context = context, .n_items = n_items};
     WFI_TRY(wfi_allocate(&loop.errors, n_items, sizeof *loop.errors, "a loop", err));
     atomic_init(&loop.next, 0);
-    run_threads(run_worker, &loop, n_threads < n_items ? n_threads : n_items);
+    wfi_run_threads(run_worker, &loop, n_threads < n_items ? n_threads : n_items);
     wf_status status = WF_OK;
     for (size_t i = 0; i < n_items && status == WF_OK; i++) {
         status = loop.errors[i].status;
@@ -94,73 +92,4 @@ wf_status wfi_parallel_for(size_t n_items, size_t n_threads, wfi_parallel_item i
     }
     wfi_free(loop.errors);
     return status;
-}
-
-typedef struct ordered_work {
-    wfi_parallel_item work;
-    wfi_parallel_item finish;
-    void *context;
-    size_t n_items;
-    atomic_size_t next;
-    pthread_mutex_t lock;
-    pthread_cond_t turn_passed;
-    size_t turn;    /* the item whose finish is due */
-    wf_error error; /* of the first item that failed, in their order */
-} ordered_work;
-
-static void wait_for_turn(ordered_work *loop, size_t item)
-{
-    pthread_mutex_lock(&loop->lock);
-    while (loop->turn != item)
-        pthread_cond_wait(&loop->turn_passed, &loop->lock);
-    pthread_mutex_unlock(&loop->lock);
-}
-
-static void pass_turn(ordered_work *loop)
-{
-    pthread_mutex_lock(&loop->lock);
-    loop->turn++;
-    pthread_cond_broadcast(&loop->turn_passed);
-    pthread_mutex_unlock(&loop->lock);
-}
-
-/* Whoever has the turn alone reads and writes the error. */
-static void run_ordered_worker(void *p, size_t i_worker)
-{
-    ordered_work *loop = p;
-    for (size_t i = atomic_fetch_add(&loop->next, 1); i < loop->n_items;
-         i = atomic_fetch_add(&loop->next, 1)) {
-        wf_error err = WF_ERROR_INIT;
-        wf_status status = loop->work(loop->context, i, i_worker, &err);
-        wait_for_turn(loop, i);
-        if (status == WF_OK && loop->error.status == WF_OK)
-            status = loop->finish(loop->context, i, i_worker, &err);
-        if (status != WF_OK && loop->error.status == WF_OK) {
-            loop->error = err;
-            loop->error.status = status;
-            atomic_store(&loop->next, loop->n_items);
-        }
-        pass_turn(loop);
-    }
-}
-
-wf_status wfi_ordered_for(size_t n_items, size_t n_threads, wfi_parallel_item work_item,
-                          wfi_parallel_item finish, void *context, wf_error *err)
-{
-    ordered_work loop = {
-        .work = work_item,
-        .finish = finish,
-        .context = context,
-        .n_items = n_items,
-        .error = WF_ERROR_INIT,
-    };
-    atomic_init(&loop.next, 0);
-    pthread_mutex_init(&loop.lock, NULL);
-    pthread_cond_init(&loop.turn_passed, NULL);
-    run_threads(run_ordered_worker, &loop, n_threads < n_items ? n_threads : n_items);
-    pthread_cond_destroy(&loop.turn_passed);
-    pthread_mutex_destroy(&loop.lock);
-    if (loop.error.status != WF_OK)
-        return wfi_fail(err, loop.error.status, "%s", loop.error.message);
-    return WF_OK;
 }

@@ -21,14 +21,12 @@ typedef wf_status (*wfi_parallel_item)(void *context, size_t i_item, size_t i_wo
 wf_status wfi_parallel_for(size_t n_items, size_t n_threads, wfi_parallel_item item, void *context,
                            wf_error *err);
 
-/** Work on items side by side, finish them one by one in their order.
- *
- *  `work` of item i runs on any thread; `finish` of item i follows it on the same thread, when
- *  `finish` of all items before has returned. A sum that finish makes has one fixed order then.
- *  After a failure no further item is begun; the error of the lowest item that failed is given.
+/** One thread's part of a loop. */
+typedef void (*wfi_thread_body)(void *loop, size_t i_worker);
+
+/** Run `body` on n_threads threads, or fewer where the system gives no more; return when all have.
  */
-wf_status wfi_ordered_for(size_t n_items, size_t n_threads, wfi_parallel_item work,
-                          wfi_parallel_item finish, void *context, wf_error *err);
+void wfi_run_threads(wfi_thread_body body, void *loop, size_t n_threads);
 
 /** Threads that the machine runs at once, at least 1. */
 size_t wfi_parallel_cores(void);

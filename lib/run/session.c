@@ -11,7 +11,7 @@
 #include "run/band_coverage.h"
 #include "run/coverage.h"
 #include "run/horizon.h"
-#include "run/parallel.h"
+#include "run/ordered.h"
 
 static wf_status unknown_scan(const wf_observation *observation, const char *name, wf_error *err)
 {
@@ -61,12 +61,14 @@ static const char *station_of(const wf_observation *observation, size_t i_record
     return observation->stations[observation->recordings[i_recording].i_station].name;
 }
 
-static wf_status open_recording(void *p, size_t i_recording, size_t i_worker, wf_error *err)
+static wf_status open_recording(void *p, size_t i_recording, size_t i_worker, size_t i_place,
+                                wf_error *err)
 {
     const opening *open = p;
     wfi_session *session = open->session;
     wf_recording_entry entry = session->observation->recordings[i_recording];
     (void)i_worker;
+    (void)i_place;
     entry.keep_going = session->keep_going;
     entry.owner = station_of(session->observation, i_recording);
     const wf_status status = wf_recording_open(&session->recordings[i_recording], &entry, err);
@@ -75,10 +77,10 @@ static wf_status open_recording(void *p, size_t i_recording, size_t i_worker, wf
     return status;
 }
 
-static wf_status warn_of_recording(void *p, size_t i_recording, size_t i_worker, wf_error *err)
+static wf_status warn_of_recording(void *p, size_t i_recording, size_t i_place, wf_error *err)
 {
     const opening *open = p;
-    (void)i_worker;
+    (void)i_place;
     (void)err;
     pass_warnings(open->session->recordings[i_recording],
                   station_of(open->session->observation, i_recording), open->warn, open->context);
@@ -91,8 +93,10 @@ static wf_status open_recordings(wfi_session *session, wf_warn warn, void *conte
     const size_t n = session->observation->n_recordings;
     const size_t n_threads = session->n_threads > 0 ? session->n_threads : 1;
     opening open = {session, warn, context};
+    const wfi_ordered_steps steps = {
+        .work = open_recording, .finish = warn_of_recording, .context = &open, .n_places = n};
     WFI_TRY(wfi_allocate(&session->recordings, n, sizeof *session->recordings, "recordings", err));
-    return wfi_ordered_for(n, n_threads, open_recording, warn_of_recording, &open, err);
+    return wfi_ordered_for(n, n_threads, &steps, err);
 }
 
 static wf_status create_tracks(wfi_session *session, wf_error *err)

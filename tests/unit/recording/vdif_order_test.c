@@ -338,6 +338,31 @@ static void vdif_long_files_open_at_once(void **state)
     wf_recording_close(recording);
 }
 
+/* A second of many frames is not read through to learn how many there are. Limit: the survey's
+ * headers as above, and some thousand for the index and three ends of seconds. */
+static void vdif_rate_is_measured_without_reading_whole_seconds(void **state)
+{
+    (void)state;
+    enum { PER_SECOND = 40000, N = 4 * PER_SECOND };
+    FILE *file = create_file("rate.vdif");
+    for (int64_t i = 700; i < N; i++) {
+        frame_spec f = {.epoch = 50,
+                        .second = (uint32_t)(5 + i / PER_SECOND),
+                        .frame = (uint32_t)(i % PER_SECOND),
+                        .thread = 3,
+                        .bits = 8,
+                        .frame_bytes = FRAME_BYTES};
+        if (i != PER_SECOND - 1 && i != 3 * PER_SECOND - 1) /* lost at the ends of two seconds */
+            write_frame(file, &f);
+    }
+    fclose(file);
+    const long before = n_reads();
+    wf_recording *recording = open_vdif_file("rate.vdif", 0);
+    assert_in_range(n_reads() - before, 0, 32000);
+    assert_int_equal(wf_recording_describe(recording)->sample_rate_hz, PER_SECOND * SAMPLES);
+    wf_recording_close(recording);
+}
+
 /* Whatever is asked for at the brinks of a hole and in it. */
 static void vdif_long_holes_hide_nothing_at_their_brinks(void **state)
 {
@@ -466,6 +491,7 @@ int main(void)
         cmocka_unit_test(vdif_counters_reset_late_do_not_mislead),
         cmocka_unit_test(vdif_threads_of_the_program_share_a_recording),
         cmocka_unit_test(vdif_long_files_open_at_once),
+        cmocka_unit_test(vdif_rate_is_measured_without_reading_whole_seconds),
         cmocka_unit_test(vdif_long_holes_hide_nothing_at_their_brinks),
         cmocka_unit_test(vdif_islands_of_valid_frames_are_found),
     };
