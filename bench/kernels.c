@@ -39,7 +39,7 @@ static void print_row(const bench_arguments *asked, const wfi_scene_setup *setup
                kernel, setup->n_stations, setup->n_channels, per_s, limit_per_s,
                per_s / limit_per_s, kernels);
     else
-        printf("%-31s %3zu stations %6zu channels  %9.4g G/s  limit %9.4g G/s  %5.1f %%  %s\n",
+        printf("%-32s %3zu stations %6zu channels  %9.4g G/s  limit %9.4g G/s  %5.1f %%  %s\n",
                kernel, setup->n_stations, setup->n_channels, 1e-9 * per_s, 1e-9 * limit_per_s,
                100 * per_s / limit_per_s, kernels);
     fflush(stdout);
@@ -87,6 +87,22 @@ static bool time_unpack(const bench_arguments *asked, const wfi_scene_setup *set
     return done;
 }
 
+/* The two halves of the way from samples to tiles in batches, where there are any. */
+static bool time_batches(const bench_arguments *asked, const wfi_scene_setup *setup,
+                         bench_subject *limit, double limit_samples)
+{
+    wf_error err = WF_ERROR_INIT;
+    wfi_kernel_case *made = NULL;
+    const wf_status status = wfi_kernel_case_create(&made, WFI_KERNEL_EARLY, setup, &err);
+    wfi_kernel_case_destroy(made);
+    if (status == WF_UNSUPPORTED)
+        return true;
+    return time_pair(asked, setup, WFI_KERNEL_EARLY, "unpack, early FFT, samples (FFT)", limit,
+                     limit_samples) &&
+           time_pair(asked, setup, WFI_KERNEL_LATE, "late FFT, phase, channels (FFT)", limit,
+                     limit_samples / 2);
+}
+
 /* The engine's transform as it is planned, and the way from its bins to tiles. */
 static bool time_transform_and_phase(const bench_arguments *asked, const wfi_scene_setup *setup)
 {
@@ -103,7 +119,8 @@ static bool time_transform_and_phase(const bench_arguments *asked, const wfi_sce
     const bool done = time_pair(asked, setup, WFI_KERNEL_TRANSFORM, "transform, samples (bare FFT)",
                                 &limit, (double)(run.n * n_fft)) &&
                       time_pair(asked, setup, WFI_KERNEL_PHASE, "phase and tiles, channels (FFT)",
-                                &limit, (double)(run.n * setup->n_channels));
+                                &limit, (double)(run.n * setup->n_channels)) &&
+                      time_batches(asked, setup, &limit, (double)(run.n * n_fft));
     wfi_bare_fft_destroy(bare);
     return done;
 }

@@ -23,6 +23,9 @@ void throughput_bottleneck(const wf_throughput *t, char text[BOTTLENECK_BYTES])
         [WF_STAGE_UNPACK] = "the cores: unpacking samples takes longest",
         [WF_STAGE_TRANSFORM] = "the cores: the transforms take longest",
         [WF_STAGE_PHASE] = "the cores: delay and fringe phase take longest",
+        [WF_STAGE_EARLY] = "the cores: unpacking and the early part of the transforms take longest",
+        [WF_STAGE_LATE] = "the cores: the late part of the transforms, with delay and fringe "
+                          "phase, takes longest",
         [WF_STAGE_CROSS] = "the cores: the cross-multiplication takes longest",
         [WF_STAGE_INTEGRATE] = "the integrations are short: normalising them takes longest",
         [WF_STAGE_OTHER] = "the memory: data on their way between the stages take longest",
@@ -66,9 +69,11 @@ static void print_own(const wf_throughput *t)
     char text[BOTTLENECK_BYTES];
     throughput_bottleneck(t, text);
     printf("bottleneck  %s\n\nwhere a thread's time goes\n", text);
-    for (int i = 0; i < WF_N_STAGES; i++)
-        printf("  %-16s %5.1f %%\n", wf_throughput_stage_name((wf_throughput_stage)i),
-               100 * t->stage_share[i]);
+    for (int i = 0; i < WF_N_STAGES; i++) {
+        if (t->stage_share[i] > 0)
+            printf("  %-16s %5.1f %%\n", wf_throughput_stage_name((wf_throughput_stage)i),
+                   100 * t->stage_share[i]);
+    }
 }
 
 static void print_row(const wf_throughput_row *row)
@@ -164,6 +169,8 @@ static void add_stages(json *out, const wf_throughput *t)
         [WF_STAGE_UNPACK] = "unpack",
         [WF_STAGE_TRANSFORM] = "transform",
         [WF_STAGE_PHASE] = "phase",
+        [WF_STAGE_EARLY] = "unpack_early_fft",
+        [WF_STAGE_LATE] = "late_fft_phase",
         [WF_STAGE_CROSS] = "cross_multiply",
         [WF_STAGE_INTEGRATE] = "normalise",
         [WF_STAGE_OTHER] = "other",

@@ -2,51 +2,36 @@
 /* The engine's kernels alone, on data that stay in cache. */
 #include "throughput/kernel_cases.h"
 
-#include <stdint.h>
-
 #include "base/memory.h"
 #include "base/status.h"
 #include "engine/channelize_batch.h"
+#include "throughput/channelizer_cases.h"
+#include "throughput/kernel_case_state.h"
 #include "throughput/limits.h"
 
 enum { SEGMENTS = 32, CHANNELS = WFI_TILE_CHANNELS, BYTE_BITS = 8, READABLE_BEYOND = 128 };
-static const char what[] = "a kernel's data";
+static const char what[] = WFI_KERNEL_CASE_WHAT;
 
 /* Enough of each to fill a millisecond or more. */
 static const double SAMPLES_OF_A_RUN = 4e6;
 static const double CHANNELS_OF_A_RUN = 1e6;
 static const double FLOPS_OF_A_RUN = 1e8;
 
-struct wfi_kernel_case {
-    wfi_kernel_kind kind;
-    wfi_scene_setup setup;
-    const wfi_kernels *kernels;
-    size_t n_fft;
-    size_t n_rounds;
-    double amount_of_a_round;
-    wfi_unpacker unpacker;
-    uint8_t *bytes;
-    float *samples; /* [2 * n_fft] */
-    wfi_grid_stream stream;
-    wfi_grid_piece piece;
-    wfi_alignment alignment;
-    wfi_transforms transforms;
-    wfi_channelizer channelizer;
-    wfi_spectra spectra;
-    float *tiles; /* of a segment of a station's streams; or [n_inputs][n_crossed] of 16 channels */
-    float *sums;
-    wfi_pair_block *blocks;
-};
+void wfi_kernel_case_fill(float *x, size_t n)
+{
+    for (size_t i = 0; i < n; i++)
+        x[i] = (float)(i * 2654435761u % 1000) - 500.0f;
+}
+
+void wfi_kernel_case_fill_packed(uint8_t *bytes, size_t n)
+{
+    for (size_t i = 0; i < n; i++)
+        bytes[i] = (uint8_t)(i * 2654435761u >> 13);
+}
 
 static size_t n_inputs(const wfi_scene_setup *setup)
 {
     return setup->n_stations * setup->n_polarizations;
-}
-
-static void fill(float *x, size_t n)
-{
-    for (size_t i = 0; i < n; i++)
-        x[i] = (float)(i * 2654435761u % 1000) - 500.0f;
 }
 
 static wf_status prepare_unpack(wfi_kernel_case *made, wf_error *err)
@@ -58,8 +43,7 @@ static wf_status prepare_unpack(wfi_kernel_case *made, wf_error *err)
     WFI_TRY(wfi_unpacker_init(&made->unpacker, format, err));
     WFI_TRY(wfi_allocate(&made->bytes, n_bytes, 1, what, err));
     WFI_TRY(wfi_allocate(&made->samples, 2 * made->n_fft, sizeof(float), what, err));
-    for (size_t i = 0; i < n_bytes; i++)
-        made->bytes[i] = (uint8_t)(i * 2654435761u >> 13);
+    wfi_kernel_case_fill_packed(made->bytes, n_bytes);
     made->amount_of_a_round = (double)made->n_fft;
     return WF_OK;
 }
@@ -70,75 +54,6 @@ static void run_unpack(wfi_kernel_case *made, size_t round)
     const size_t group = made->setup.is_complex ? 2 : 1;
     (void)made->kernels->unpack(&made->unpacker, made->bytes, round % BYTE_BITS, 0,
                                 group * made->n_fft, made->samples);
-}
-
-static void place_stream(wfi_kernel_case *made)
-{
-    const wfi_scene_setup *setup = &made->setup;
-    made->stream = (wfi_grid_stream){
-        .format = {WF_ENCODING_OFFSET_BINARY, setup->bits, setup->is_complex, 1},
-        .rate_hz = setup->sample_rate_hz,
-        .n_fft = made->n_fft,
-        .zero_hz = setup->edge_hz,
-        .sideband = 1,
-        .rotation_hz = setup->edge_hz + (double)setup->sample_rate_hz / 4,
-    };
-    made->piece = (wfi_grid_piece){.n_channels = setup->n_channels};
-    made->alignment = (wfi_alignment){.fraction = 0.3, .tau_s = 1e-3, .rate_s_per_s = 1e-6};
-}
-
-/* What turns a segment of one stream into channels, as the engine does. */
-static wf_status prepare_channelizer(wfi_kernel_case *made, wf_error *err)
-{
-    place_stream(made);
-    const bool rotated = made->setup.rotation == WF_ROTATION_BEFORE_FFT;
-    const wfi_grid grid = {.streams = &made->stream, .n_streams = 1};
-    const size_t n = made->setup.n_channels;
-    WFI_TRY(wfi_transforms_create(&made->transforms, &grid, &rotated, err));
-    WFI_TRY(
-        wfi_spectra_create(&made->spectra, made->setup.n_polarizations, n, made->n_fft, NULL, err));
-    made->channelizer = wfi_channelizer_of(made->kernels, made->transforms.distinct, &made->stream,
-                                           &made->piece, 1, rotated);
-    fill(made->spectra.samples, 2 * made->n_fft);
-    for (size_t i = 0; i < made->setup.n_polarizations; i++)
-        fill((float *)made->spectra.bins[i], 2 * made->n_fft);
-    return WF_OK;
-}
-
-static wf_status prepare_transform(wfi_kernel_case *made, wf_error *err)
-{
-    made->amount_of_a_round = (double)made->n_fft;
-    return prepare_channelizer(made, err);
-}
-
-static void run_transform(wfi_kernel_case *made, size_t round)
-{
-    wfi_channelize_transform(&made->channelizer, &made->stream, &made->alignment,
-                             round % made->setup.n_polarizations, &made->spectra);
-}
-
-static size_t phase_tile_stride(const wfi_kernel_case *made)
-{
-    return made->setup.n_polarizations * WFI_TILE_FLOATS;
-}
-
-static wf_status prepare_phase(wfi_kernel_case *made, wf_error *err)
-{
-    const size_t n_tiles = (made->setup.n_channels + CHANNELS - 1) / CHANNELS;
-    WFI_TRY(
-        wfi_allocate(&made->tiles, n_tiles * phase_tile_stride(made), sizeof(float), what, err));
-    made->amount_of_a_round = (double)(made->setup.n_channels * made->setup.n_polarizations);
-    return prepare_channelizer(made, err);
-}
-
-static void run_phase(wfi_kernel_case *made, size_t round)
-{
-    const size_t n_streams = made->setup.n_polarizations;
-    made->alignment.fraction = 0.01 * (double)(round % 50);
-    for (size_t i = 0; i < n_streams; i++)
-        made->spectra.tiles[i] = made->tiles + i * WFI_TILE_FLOATS;
-    wfi_channelize_place(&made->channelizer, &made->stream, &made->piece, &made->alignment,
-                         made->setup.edge_hz, n_streams, phase_tile_stride(made), &made->spectra);
 }
 
 /* Pairs of inputs: the kernel takes two by two. */
@@ -182,7 +97,7 @@ static wf_status prepare_cross(wfi_kernel_case *made, wf_error *err)
     WFI_TRY(wfi_allocate(&made->tiles, n_floats, sizeof(float), what, err));
     WFI_TRY(wfi_allocate(&made->sums, n_blocks * WFI_PAIR_FLOATS, sizeof(float), what, err));
     WFI_TRY(wfi_allocate(&made->blocks, n_blocks, sizeof *made->blocks, what, err));
-    fill(made->tiles, n_floats);
+    wfi_kernel_case_fill(made->tiles, n_floats);
     wfi_pair_block *block = made->blocks;
     for (size_t i = 0; i < n; i++) {
         for (size_t j = i; j < n; j++)
@@ -227,8 +142,11 @@ typedef struct kernel {
 
 static const kernel subjects[] = {
     [WFI_KERNEL_UNPACK] = {prepare_unpack, run_unpack, &SAMPLES_OF_A_RUN},
-    [WFI_KERNEL_TRANSFORM] = {prepare_transform, run_transform, &SAMPLES_OF_A_RUN},
-    [WFI_KERNEL_PHASE] = {prepare_phase, run_phase, &CHANNELS_OF_A_RUN},
+    [WFI_KERNEL_TRANSFORM] = {wfi_transform_case_prepare, wfi_transform_case_run,
+                              &SAMPLES_OF_A_RUN},
+    [WFI_KERNEL_PHASE] = {wfi_phase_case_prepare, wfi_phase_case_run, &CHANNELS_OF_A_RUN},
+    [WFI_KERNEL_EARLY] = {wfi_early_case_prepare, wfi_early_case_run, &SAMPLES_OF_A_RUN},
+    [WFI_KERNEL_LATE] = {wfi_late_case_prepare, wfi_late_case_run, &CHANNELS_OF_A_RUN},
     [WFI_KERNEL_CROSS] = {prepare_cross, run_cross, &FLOPS_OF_A_RUN},
 };
 

@@ -1,9 +1,9 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* How long segments take, in the long run.
  *
- * Whole integrations of many stations may take longer than anyone waits. What an integration costs
- * beside its segments, clearing its sums above all, would weigh too much in a short piece of it: a
- * short and a long piece tell the two apart.
+ * Whole integrations of many stations may take longer than anyone waits. What a stretch costs
+ * beside its segments, clearing and adding its sums above all, would weigh too much in a short
+ * piece of it: a short and a long piece tell the two apart.
  */
 #include "throughput/pace.h"
 
@@ -11,9 +11,18 @@
 
 #include "base/memory.h"
 #include "base/status.h"
+#include "engine/plan.h"
 #include "run/parallel.h"
 
 enum { REPEATS = 3, PIECE_MIN = 32 };
+
+/* Medians of pieces in turn. */
+typedef struct pieces {
+    int64_t n_short; /* segments */
+    int64_t n_long;
+    double short_s;
+    double long_s;
+} pieces;
 
 typedef struct pace {
     const wfi_session *session;
@@ -30,21 +39,33 @@ static wf_status execute(void *context, size_t i_item, size_t i_worker, wf_error
 {
     (void)i_item;
     const pace *run = context;
+    return wf_plan_execute_slice(run->session->plan, run->workers[i_worker], &run->slice,
+                                 run->partials[i_worker], run->totals[i_worker], err);
+}
+
+static wf_status normalise(void *context, size_t i_item, size_t i_worker, wf_error *err)
+{
+    (void)i_item;
+    const pace *run = context;
     const wfi_session *session = run->session;
-    WFI_TRY(wf_plan_execute_slice(session->plan, run->workers[i_worker], &run->slice,
-                                  run->partials[i_worker], run->totals[i_worker], err));
     return wf_integration_normalise(run->integrations[i_worker], session->plan,
                                     session->observation, session->model, &run->slice,
                                     run->totals[i_worker], err);
 }
 
+/* All threads at once. */
+static wf_status time_work(pace *run, wfi_parallel_item work, double *seconds, wf_error *err)
+{
+    const double begin = run->now_s();
+    WFI_TRY(wfi_parallel_for(run->n_threads, run->n_threads, work, run, err));
+    *seconds = run->now_s() - begin;
+    return WF_OK;
+}
+
 static wf_status time_piece(pace *run, int64_t n_segments, double *seconds, wf_error *err)
 {
     run->slice.n_segments = n_segments;
-    const double begin = run->now_s();
-    WFI_TRY(wfi_parallel_for(run->n_threads, run->n_threads, execute, run, err));
-    *seconds = run->now_s() - begin;
-    return WF_OK;
+    return time_work(run, execute, seconds, err);
 }
 
 static double middle(const double t[REPEATS])
@@ -54,60 +75,57 @@ static double middle(const double t[REPEATS])
     return t[2] < low ? low : t[2] > high ? high : t[2];
 }
 
-/* short_s, long_s: medians of pieces in turn. */
-static wf_status time_pair(pace *run, int64_t n_short, int64_t n_long, double *short_s,
-                           double *long_s, wf_error *err)
+static wf_status time_pieces(pace *run, pieces *p, wf_error *err)
 {
     double of_short[REPEATS] = {0};
     double of_long[REPEATS] = {0};
     for (int i = 0; i < REPEATS; i++) {
-        WFI_TRY(time_piece(run, n_short, &of_short[i], err));
-        WFI_TRY(time_piece(run, n_long, &of_long[i], err));
+        WFI_TRY(time_piece(run, p->n_short, &of_short[i], err));
+        WFI_TRY(time_piece(run, p->n_long, &of_long[i], err));
     }
-    *short_s = middle(of_short);
-    *long_s = middle(of_long);
+    p->short_s = middle(of_short);
+    p->long_s = middle(of_long);
     return WF_OK;
 }
 
 /* How many segments fit the time, by what a few took. */
-static int64_t choose_long(int64_t n_short, double short_s, int64_t n_integration, double budget_s)
+static int64_t choose_long(const pieces *p, int64_t n_integration, double budget_s)
 {
-    const double fit = budget_s / (REPEATS + 1) / (short_s > 0 ? short_s : 1e-6);
-    if (fit >= (double)n_integration / (double)n_short)
+    const double fit = budget_s / (REPEATS + 1) / (p->short_s > 0 ? p->short_s : 1e-6);
+    if (fit >= (double)n_integration / (double)p->n_short)
         return n_integration;
-    const int64_t n = (int64_t)(fit * (double)n_short);
-    return n < 2 * n_short ? 2 * n_short : n;
+    const int64_t n = (int64_t)(fit * (double)p->n_short);
+    const int64_t least = 2 * p->n_short < n_integration ? 2 * p->n_short : n_integration;
+    return n < least ? least : n;
 }
 
-static double long_run_s(int64_t n_short, double short_s, int64_t n_long, double long_s,
-                         int64_t n_integration)
+static double long_run_s(const pieces *p, int64_t n_stretch)
 {
-    if (n_long < n_integration && long_s > short_s) {
-        const double marginal_s = (long_s - short_s) / (double)(n_long - n_short);
-        const double fixed_s = short_s - marginal_s * (double)n_short;
+    if (p->n_long < n_stretch && p->long_s > p->short_s) {
+        const double marginal_s = (p->long_s - p->short_s) / (double)(p->n_long - p->n_short);
+        const double fixed_s = p->short_s - marginal_s * (double)p->n_short;
         if (fixed_s > 0)
-            return marginal_s + fixed_s / (double)n_integration;
+            return marginal_s + fixed_s / (double)n_stretch;
     }
-    return long_s / (double)n_long;
+    return p->long_s / (double)p->n_long;
 }
 
 static wf_status measure(pace *run, int64_t n_integration, double budget_s, double *segment_s,
                          wf_error *err)
 {
-    const int64_t n_short = n_integration < PIECE_MIN ? n_integration : PIECE_MIN;
-    double short_s = 0;
-    double long_s = 0;
-    WFI_TRY(time_piece(run, n_short, &short_s, err)); /* warms up: memory is touched first here */
-    if (short_s < budget_s / 2)
-        WFI_TRY(time_piece(run, n_short, &short_s, err));
-    const int64_t n_long = choose_long(n_short, short_s, n_integration, budget_s);
-    if (short_s < budget_s / 2) {
-        WFI_TRY(time_pair(run, n_short, n_long, &short_s, &long_s, err));
-        *segment_s = long_run_s(n_short, short_s, n_long, long_s, n_integration);
-    } else { /* no time for more than one */
-        *segment_s = short_s / (double)n_short;
-    }
-    *segment_s /= (double)run->n_threads;
+    const int64_t n_plan_stretch = (int64_t)run->session->plan->stretch_segments;
+    const int64_t n_stretch = n_plan_stretch < n_integration ? n_plan_stretch : n_integration;
+    pieces p = {.n_short = n_integration < PIECE_MIN ? n_integration : PIECE_MIN};
+    double normalise_s = 0;
+    /* the first warms up: memory is touched then */
+    WFI_TRY(time_piece(run, p.n_short, &p.short_s, err));
+    WFI_TRY(time_piece(run, p.n_short, &p.short_s, err));
+    p.n_long = choose_long(&p, n_integration, budget_s);
+    WFI_TRY(time_pieces(run, &p, err));
+    WFI_TRY(time_work(run, normalise, &normalise_s, err));
+    WFI_TRY(time_work(run, normalise, &normalise_s, err));
+    *segment_s =
+        (long_run_s(&p, n_stretch) + normalise_s / (double)n_integration) / (double)run->n_threads;
     return WF_OK;
 }
 

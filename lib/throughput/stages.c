@@ -42,14 +42,32 @@ static wf_status time_kernel(stages *run, wf_throughput_stage stage, wfi_kernel_
     return WF_OK;
 }
 
+/* Batches have stages of their own, where all of the plan goes in them. */
+static bool all_in_batches(const wf_plan *plan)
+{
+    for (size_t b = 0; b < plan->bundles.n_bundles; b++) {
+        if (!plan->channelizers[b].batches)
+            return false;
+    }
+    return true;
+}
+
+static wf_status time_channelizer(stages *run, double n_samples, double n_channels, wf_error *err)
+{
+    if (all_in_batches(run->session->plan)) {
+        WFI_TRY(time_kernel(run, WF_STAGE_EARLY, WFI_KERNEL_EARLY, n_samples, err));
+        return time_kernel(run, WF_STAGE_LATE, WFI_KERNEL_LATE, n_channels, err);
+    }
+    WFI_TRY(time_kernel(run, WF_STAGE_UNPACK, WFI_KERNEL_UNPACK, n_samples, err));
+    WFI_TRY(time_kernel(run, WF_STAGE_TRANSFORM, WFI_KERNEL_TRANSFORM, n_samples, err));
+    return time_kernel(run, WF_STAGE_PHASE, WFI_KERNEL_PHASE, n_channels, err);
+}
+
 static wf_status time_kernels(stages *run, wf_error *err)
 {
     const double n_streams = (double)wfi_scene_n_streams(&run->setup);
-    const double n_samples = n_streams * (double)wfi_scene_n_fft(&run->setup);
-    WFI_TRY(time_kernel(run, WF_STAGE_UNPACK, WFI_KERNEL_UNPACK, n_samples, err));
-    WFI_TRY(time_kernel(run, WF_STAGE_TRANSFORM, WFI_KERNEL_TRANSFORM, n_samples, err));
-    WFI_TRY(time_kernel(run, WF_STAGE_PHASE, WFI_KERNEL_PHASE,
-                        n_streams * (double)run->setup.n_channels, err));
+    WFI_TRY(time_channelizer(run, n_streams * (double)wfi_scene_n_fft(&run->setup),
+                             n_streams * (double)run->setup.n_channels, err));
     return time_kernel(run, WF_STAGE_CROSS, WFI_KERNEL_CROSS,
                        WFI_FLOPS_OF_A_PRODUCT * wfi_scene_products(&run->setup), err);
 }

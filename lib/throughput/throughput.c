@@ -41,6 +41,8 @@ const char *wf_throughput_stage_name(wf_throughput_stage stage)
         [WF_STAGE_UNPACK] = "unpack",
         [WF_STAGE_TRANSFORM] = "transform",
         [WF_STAGE_PHASE] = "phase",
+        [WF_STAGE_EARLY] = "unpack, early FFT",
+        [WF_STAGE_LATE] = "late FFT, phase",
         [WF_STAGE_CROSS] = "cross-multiply",
         [WF_STAGE_INTEGRATE] = "normalise",
         [WF_STAGE_OTHER] = "other",

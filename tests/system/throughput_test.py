@@ -17,7 +17,8 @@ from campaign import START, Campaign, Recorded, Station
 
 ROW_KEYS = {"stations", "streams", "measured", "samples_per_s_per_stream", "samples_per_s",
             "real_time_factor", "fraction_of_limit"}
-SHARES = {"read", "unpack", "transform", "phase", "cross_multiply", "normalise", "other"}
+SHARES = {"read", "unpack", "transform", "phase", "unpack_early_fft", "late_fft_phase",
+          "cross_multiply", "normalise", "other"}
 SMALL = ("--channels", 16, "--rate", 1e6, "--integration", 0.002, "--seconds", 0.1)
 
 

@@ -57,12 +57,15 @@ typedef struct wf_throughput_row {
     double fraction_of_limit; /* time that the limits ask for over the time taken; all threads */
 } wf_throughput_row;
 
-/** Where one thread's time goes. */
+/** Where one thread's time goes. Segments either go one by one, which takes UNPACK, TRANSFORM and
+ *  PHASE, or in batches, EARLY and LATE. */
 typedef enum wf_throughput_stage {
     WF_STAGE_READ,      /* samples out of their files (in the page cache) */
     WF_STAGE_UNPACK,    /* codes to numbers */
     WF_STAGE_TRANSFORM, /* FFT, with the rotation before it where there is one */
     WF_STAGE_PHASE,     /* delay and fringe phase, with the order of channels */
+    WF_STAGE_EARLY,     /* codes to numbers, rotation and the early part of the FFT, at once */
+    WF_STAGE_LATE,      /* the late part of the FFT, delay and fringe phase, at once */
     WF_STAGE_CROSS,     /* cross-multiplication */
     WF_STAGE_INTEGRATE, /* normalising the sums */
     WF_STAGE_OTHER,     /* what is left: delays, validity, waiting for memory */
