@@ -14,7 +14,7 @@
 #include "engine/plan.h"
 #include "run/parallel.h"
 
-enum { REPEATS = 3, PIECE_MIN = 32 };
+enum { REPEATS = 3, BLOCKS_LEAST = 4 /* of a long piece; a short one is one block */ };
 
 /* Medians of pieces in turn. */
 typedef struct pieces {
@@ -94,9 +94,8 @@ static int64_t choose_long(const pieces *p, int64_t n_integration, double budget
     const double fit = budget_s / (REPEATS + 1) / (p->short_s > 0 ? p->short_s : 1e-6);
     if (fit >= (double)n_integration / (double)p->n_short)
         return n_integration;
-    const int64_t n = (int64_t)(fit * (double)p->n_short);
-    const int64_t least = 2 * p->n_short < n_integration ? 2 * p->n_short : n_integration;
-    return n < least ? least : n;
+    const int64_t n_blocks = fit > BLOCKS_LEAST ? (int64_t)fit : BLOCKS_LEAST;
+    return n_blocks * p->n_short < n_integration ? n_blocks * p->n_short : n_integration;
 }
 
 static double long_run_s(const pieces *p, int64_t n_stretch)
@@ -115,7 +114,8 @@ static wf_status measure(pace *run, int64_t n_integration, double budget_s, doub
 {
     const int64_t n_plan_stretch = (int64_t)run->session->plan->stretch_segments;
     const int64_t n_stretch = n_plan_stretch < n_integration ? n_plan_stretch : n_integration;
-    pieces p = {.n_short = n_integration < PIECE_MIN ? n_integration : PIECE_MIN};
+    const int64_t n_block = (int64_t)run->session->plan->block_segments;
+    pieces p = {.n_short = n_integration < n_block ? n_integration : n_block};
     double normalise_s = 0;
     /* the first warms up: memory is touched then */
     WFI_TRY(time_piece(run, p.n_short, &p.short_s, err));
