@@ -6,7 +6,7 @@
 #include "recording/vdif_scan.h"
 
 enum {
-    HEADERS_LOOKED_AT = 1 << 14, /* in a file, about */
+    HEADERS_LOOKED_AT = 1 << 12, /* in a file, about: seconds of a disk that seeks */
     LOOKS_LEAST = 64,
     SMALL_FRAMES = 96, /* so few are looked at one by one */
 };
