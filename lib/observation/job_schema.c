@@ -191,6 +191,7 @@ static const cyaml_schema_field_t recording_fields[] = {
     OF_JOBS(sign_bit),
     OF_JOBS(time_offset_s),
     OF_JOBS(reference_epoch),
+    OF_JOBS(header_bytes),
     OF_JOBS(frame_index),
     CYAML_FIELD_END,
 };

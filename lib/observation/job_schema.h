@@ -156,6 +156,7 @@ typedef struct wfi_raw_recording {
     char *sign_bit;
     char *time_offset_s;
     char *reference_epoch;
+    char *header_bytes;
     char *frame_index;
 } wfi_raw_recording;
 

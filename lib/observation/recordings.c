@@ -83,6 +83,8 @@ static const wfi_choice BYTE_ORDERS[] = {{"standard", WF_BYTES_IN_ORDER},
                                          {"swapped_in_64", WF_BYTES_SWAPPED_IN_64}};
 static const wfi_choice BIT_ORDERS[] = {{"standard", 0}, {"reversed", 1}};
 static const wfi_choice SIGN_BITS[] = {{"highest", 0}, {"lowest", 1}};
+/* VDIF 1.1.1, section 8: with and without the extended words 4 to 7. */
+static const wfi_choice HEADER_BYTES[] = {{"16", 16}, {"32", 32}};
 static const wfi_choice FRAME_INDEXES[] = {{"sampled", 0}, {"exact", 1}};
 static const wfi_quantity TIME_OFFSET = {
     .expected = "whole seconds from -1e9 to 1e9", .least = -1e9, .most = 1e9};
@@ -94,7 +96,7 @@ static const wfi_quantity EPOCH = {
 static wf_status read_remedies(const wfi_place *place, const wfi_raw_recording *raw,
                                wf_recording_entry *entry)
 {
-    int bytes = 0, bits = 0, sign = 0, codes = 0, index = 0;
+    int bytes = 0, bits = 0, sign = 0, codes = 0, index = 0, header = 0;
     int64_t epoch = 0;
     if (raw->encoding != NULL)
         WFI_TRY(wfi_read_choice(place, "encoding", raw->encoding, ENCODINGS, 2, &codes));
@@ -111,10 +113,14 @@ static wf_status read_remedies(const wfi_place *place, const wfi_raw_recording *
                                &entry->time_offset_s));
     if (raw->reference_epoch != NULL)
         WFI_TRY(wfi_read_count(place, "reference_epoch", raw->reference_epoch, &EPOCH, &epoch));
+    if (raw->header_bytes != NULL)
+        WFI_TRY(
+            wfi_read_choice(place, "header_bytes", raw->header_bytes, HEADER_BYTES, 2, &header));
     entry->payload =
         (wf_payload_order){(wf_byte_order)bytes, bits != 0, sign != 0, (wf_code_order)codes};
     entry->has_reference_epoch = raw->reference_epoch != NULL;
     entry->reference_epoch = (uint32_t)epoch;
+    entry->header_bytes = (uint32_t)header;
     entry->frame_index_exact = index != 0;
     return WF_OK;
 }
@@ -128,7 +134,7 @@ static wf_status refuse_remedies(const wfi_place *place, const wfi_raw_recording
     } keys[] = {{"encoding", raw->encoding},           {"byte_order", raw->byte_order},
                 {"bit_order", raw->bit_order},         {"sign_bit", raw->sign_bit},
                 {"time_offset_s", raw->time_offset_s}, {"reference_epoch", raw->reference_epoch},
-                {"frame_index", raw->frame_index}};
+                {"header_bytes", raw->header_bytes},   {"frame_index", raw->frame_index}};
     for (size_t i = 0; i < sizeof keys / sizeof keys[0]; i++)
         if (keys[i].text != NULL)
             return wfi_place_fail(

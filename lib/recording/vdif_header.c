@@ -34,10 +34,8 @@ bool wfi_vdif_header_decode(wfi_vdif_header *out, const uint8_t *bytes, size_t n
     out->bits = 1 + field(word[3], 26, 5);
     out->thread = field(word[3], 16, 10);
     out->station = field(word[3], 0, 16);
-    if (out->legacy)
-        return true;
     if (n < WFI_VDIF_HEADER_BYTES)
-        return false;
+        return out->legacy;
     for (size_t i = 0; i < 4; i++)
         out->extended[i] = wfi_le32(bytes + 16 + 4 * i);
     return true;

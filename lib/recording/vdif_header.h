@@ -31,7 +31,8 @@ typedef struct wfi_vdif_header {
     uint32_t bits; /* of each component, 1..32 */
     uint32_t thread;
     uint32_t station;     /* two characters, the first in the high byte, or a number */
-    uint32_t extended[4]; /* words 4..7; the highest byte of the first tells what they mean */
+    uint32_t extended[4]; /* words 4..7; the highest byte of the first tells what they mean; of a
+                             legacy header, which has none, what follows it */
 } wfi_vdif_header;
 
 /** Take a header apart; false where n bytes do not hold it whole. Every field is in the range of

@@ -3,6 +3,7 @@
 #include "recording/vdif_stream.h"
 
 #include <inttypes.h>
+#include <stdio.h>
 #include <stdlib.h>
 
 #include "base/bytes.h"
@@ -44,10 +45,11 @@ wfi_frame wfi_vdif_judge(const wfi_vdif_stream *stream, const uint8_t *bytes, si
     wfi_vdif_header h;
     if (!wfi_vdif_header_decode(&h, bytes, n) || !is_length(stream, h.frame_bytes))
         return frame;
+    const wfi_vdif_header stated = wfi_vdif_as_stated(stream, &h);
     frame.length = h.frame_bytes;
     if (h.invalid)
         frame.judgement =
-            !h.legacy && h.extended[0] == FILL_WORD ? WFI_FRAME_FILL : WFI_FRAME_INVALID;
+            !stated.legacy && h.extended[0] == FILL_WORD ? WFI_FRAME_FILL : WFI_FRAME_INVALID;
     const int16_t i_thread = stream->thread_index[h.thread];
     if (i_thread < 0 || frame.judgement == WFI_FRAME_FILL)
         return frame;
@@ -60,7 +62,7 @@ wfi_frame wfi_vdif_judge(const wfi_vdif_stream *stream, const uint8_t *bytes, si
     frame.has_k = true;
     frame.k = second * thread->frames_per_second + h.frame;
     if (!h.invalid)
-        frame.judgement = all_channels_valid(&h) ? WFI_FRAME_GOOD : WFI_FRAME_INVALID;
+        frame.judgement = all_channels_valid(&stated) ? WFI_FRAME_GOOD : WFI_FRAME_INVALID;
     return frame;
 }
 
@@ -69,6 +71,8 @@ wfi_vdif_header wfi_vdif_as_stated(const wfi_vdif_stream *stream, const wfi_vdif
     wfi_vdif_header stated = *header;
     if (stream->sampling != WF_SAMPLING_PROBE)
         stated.is_complex = stream->sampling == WF_SAMPLING_COMPLEX;
+    if (stream->header_bytes != 0)
+        stated.legacy = stream->header_bytes == WFI_VDIF_LEGACY_HEADER_BYTES;
     return stated;
 }
 
@@ -136,18 +140,40 @@ static wf_status settle_rate(wfi_vdif_stream *stream, wf_error *err)
     return WF_OK;
 }
 
+void wfi_vdif_suggest_header_bytes(const wfi_vdif_stream *stream, const wfi_vdif_header *header,
+                                   char out[WFI_VDIF_SUGGESTION_BYTES])
+{
+    wfi_vdif_header other = wfi_vdif_as_stated(stream, header);
+    other.legacy = !other.legacy;
+    const int64_t samples = wfi_vdif_samples_per_frame(&other);
+    const uint32_t n = wfi_vdif_header_bytes(&other);
+    out[0] = '\0';
+    if (samples > 0 && stream->sample_rate_hz % samples == 0)
+        snprintf(out, WFI_VDIF_SUGGESTION_BYTES,
+                 ", or, if the frames have %" PRIu32 " bytes of header, add header_bytes: %" PRIu32,
+                 n, n);
+}
+
+static wf_status refuse_part_of_a_frame(const wfi_vdif_stream *stream,
+                                        const wfi_vdif_thread *thread, wf_error *err)
+{
+    char other[WFI_VDIF_SUGGESTION_BYTES];
+    wfi_vdif_suggest_header_bytes(stream, &thread->pattern, other);
+    return wfi_fail(err, WF_FORMAT,
+                    "%s: thread %" PRIu32 ": sample_rate_hz %" PRId64
+                    " is no multiple of the %" PRId64
+                    " samples in a frame, and VDIF wants whole frames in a second: correct "
+                    "the rate in the job%s",
+                    stream->files[0].input.path, thread->id, stream->sample_rate_hz,
+                    thread->samples_per_frame, other);
+}
+
 static wf_status count_frames_per_second(wfi_vdif_stream *stream, wf_error *err)
 {
     for (size_t i = 0; i < stream->n_threads; i++) {
         wfi_vdif_thread *thread = &stream->threads[i];
         if (stream->sample_rate_hz % thread->samples_per_frame != 0)
-            return wfi_fail(err, WF_FORMAT,
-                            "%s: thread %" PRIu32 ": sample_rate_hz %" PRId64
-                            " is no multiple of the %" PRId64
-                            " samples in a frame, and VDIF wants whole frames in a second: correct "
-                            "the rate in the job",
-                            stream->files[0].input.path, thread->id, stream->sample_rate_hz,
-                            thread->samples_per_frame);
+            return refuse_part_of_a_frame(stream, thread, err);
         thread->frames_per_second = stream->sample_rate_hz / thread->samples_per_frame;
     }
     return WF_OK;
@@ -166,6 +192,7 @@ wf_status wfi_vdif_stream_open(wfi_vdif_stream *out, const wf_recording_entry *e
 {
     *out = (wfi_vdif_stream){.sample_rate_hz = entry->sample_rate_hz,
                              .sampling = entry->sampling,
+                             .header_bytes = entry->header_bytes,
                              .payload = entry->payload,
                              .keep_going = entry->keep_going,
                              .log = log};

@@ -43,8 +43,9 @@ typedef struct wfi_vdif_stream {
     int64_t epoch_second[WFI_VDIF_N_EPOCHS]; /* with what the job adds to the times */
     int64_t origin_second;                   /* of sample number 0, as in wf_instant */
     int64_t sample_rate_hz;
-    wf_sampling sampling; /* the job's word, which wins over that of the headers */
-    int64_t first_sample; /* of all files */
+    wf_sampling sampling;  /* the job's word, which wins over that of the headers */
+    uint32_t header_bytes; /* likewise; 0: as they say */
+    int64_t first_sample;  /* of all files */
     int64_t end_sample;
     wf_payload_order payload;
     bool keep_going; /* what cannot be read is not valid, and no error */
@@ -75,8 +76,15 @@ wf_status wfi_vdif_stream_open(wfi_vdif_stream *out, const wf_recording_entry *e
                                wfi_fault_log *log, wf_error *err);
 void wfi_vdif_stream_close(wfi_vdif_stream *stream);
 
-/** A header as the job wants it read: with its word on real or complex samples. */
+/** A header as the job wants it read: with its word on real or complex samples and on the header's
+ *  length. */
 wfi_vdif_header wfi_vdif_as_stated(const wfi_vdif_stream *stream, const wfi_vdif_header *header);
+
+/** What a message about the rate goes on with: the other length of header, if with it the job's
+ * rate is whole frames a second; else nothing. */
+enum { WFI_VDIF_SUGGESTION_BYTES = 96 };
+void wfi_vdif_suggest_header_bytes(const wfi_vdif_stream *stream, const wfi_vdif_header *header,
+                                   char out[WFI_VDIF_SUGGESTION_BYTES]);
 
 /** Judge the first n bytes of a frame. */
 wfi_frame wfi_vdif_judge(const wfi_vdif_stream *stream, const uint8_t *bytes, size_t n);
@@ -98,7 +106,8 @@ static inline bool wfi_vdif_is_frame(const wfi_vdif_stream *stream, const wfi_vd
         (wfi_le32(bytes + 8) & WFI_VDIF_CUT_MASK) != bits->cut ||
         (wfi_le32(bytes + 12) & WFI_VDIF_KIND_MASK) != bits->kind)
         return false;
-    return bits->flags != 0 || bytes[WFI_VDIF_EXTENDED_VERSION_BYTE] != WFI_VDIF_CHANNEL_VALIDITY ||
+    return thread->header_bytes == WFI_VDIF_LEGACY_HEADER_BYTES ||
+           bytes[WFI_VDIF_EXTENDED_VERSION_BYTE] != WFI_VDIF_CHANNEL_VALIDITY ||
            wfi_vdif_judge(stream, bytes, WFI_VDIF_HEADER_BYTES).judgement == WFI_FRAME_GOOD;
 }
 

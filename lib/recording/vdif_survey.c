@@ -219,7 +219,8 @@ static wf_status check_layout(const wfi_vdif_stream *stream, const wfi_vdif_head
     const wf_payload_order *order = &stream->payload;
     const bool order_stated = order->bytes != WF_BYTES_IN_ORDER || order->bits_reversed ||
                               order->sign_lowest || order->codes != WF_CODES_OFFSET_BINARY;
-    if (!h->legacy && h->extended[0] >> 24 == EXTENDED_OTHER_BIT_ORDER && !order_stated)
+    if (!wfi_vdif_as_stated(stream, h).legacy && h->extended[0] >> 24 == EXTENDED_OTHER_BIT_ORDER &&
+        !order_stated)
         return wfi_fail(err, WF_UNSUPPORTED,
                         "%s: thread %" PRIu32
                         ": extended data version 0xAB in header word 4: the payload is not in "
@@ -238,10 +239,11 @@ static wf_status check_layout(const wfi_vdif_stream *stream, const wfi_vdif_head
 static void describe_thread(const wfi_vdif_stream *stream, wfi_vdif_thread *thread, uint32_t id,
                             const wfi_vdif_header *pattern)
 {
+    const wfi_vdif_header stated = wfi_vdif_as_stated(stream, pattern);
     thread->id = id;
     thread->pattern = *pattern;
     thread->bits = wfi_vdif_header_bits(pattern);
-    thread->header_bytes = wfi_vdif_header_bytes(pattern);
+    thread->header_bytes = wfi_vdif_header_bytes(&stated);
     thread->samples_per_frame = samples_per_frame(stream, pattern);
     thread->payload_bytes = pattern->frame_bytes - thread->header_bytes;
 }
@@ -291,13 +293,15 @@ static wf_status check_frame_numbers(const survey *s, wf_error *err)
     if (s->n_over < 2 || s->n_over * TOLERANCE < s->n_good)
         return WF_OK;
     const int64_t samples = samples_per_frame(s->stream, &s->over);
+    char other[WFI_VDIF_SUGGESTION_BYTES];
+    wfi_vdif_suggest_header_bytes(s->stream, &s->over, other);
     return wfi_fail(err, WF_FORMAT,
                     "%s: thread %" PRIu32 " counts frames up to number %" PRIu32
                     " in a second, but sample_rate_hz %" PRId64 " and %" PRId64
                     " samples a frame make %" PRId64
-                    " frames a second: correct the rate in the job",
+                    " frames a second: correct the rate in the job%s",
                     s->stream->files[0].input.path, s->over.thread, s->over.frame,
-                    s->stream->sample_rate_hz, samples, s->stream->sample_rate_hz / samples);
+                    s->stream->sample_rate_hz, samples, s->stream->sample_rate_hz / samples, other);
 }
 
 static int compare_seconds(const void *a, const void *b)

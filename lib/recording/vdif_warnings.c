@@ -6,14 +6,16 @@
 
 #include "base/status.h"
 
+static const uint32_t SYNC = 0xACABFEED; /* word 5 of versions 1, 3 and 4 */
+
 /* Versions 1, 3 and 4 have a word by which they are known. */
 static wf_status warn_of_extended_header(const wfi_vdif_stream *stream, const wfi_vdif_thread *t,
                                          wf_error *err)
 {
-    static const uint32_t SYNC = 0xACABFEED;
     const wfi_vdif_header *h = &t->pattern;
     const uint32_t version = h->extended[0] >> 24;
-    if (h->legacy || (version != 1 && version != 3 && version != 4) || h->extended[1] == SYNC)
+    if (wfi_vdif_as_stated(stream, h).legacy || (version != 1 && version != 3 && version != 4) ||
+        h->extended[1] == SYNC)
         return WF_OK;
     return wfi_fault_log_warn(stream->log, err,
                               "%s: thread %" PRIu32 ": the extended header is of version %" PRIu32
@@ -22,15 +24,28 @@ static wf_status warn_of_extended_header(const wfi_vdif_stream *stream, const wf
                               stream->files[0].input.path, t->id, version, h->extended[1]);
 }
 
+/* Some recorders write 32 bytes of header and call them 16. */
+static wf_status warn_of_legacy_bit(const wfi_vdif_stream *stream, const wfi_vdif_thread *t,
+                                    wf_error *err)
+{
+    if (stream->header_bytes != 0 || !t->pattern.legacy || t->pattern.extended[1] != SYNC)
+        return WF_OK;
+    return wfi_fault_log_warn(stream->log, err,
+                              "%s: thread %" PRIu32
+                              ": the headers say that they have 16 bytes, but "
+                              "the sync word of an extended header follows them: if they have 32, "
+                              "add header_bytes: 32 to the recording in the job",
+                              stream->files[0].input.path, t->id);
+}
+
 /* Many recorders put the bandwidth, half the rate of real samples, where the rate belongs. */
 static wf_status warn_of_rate(const wfi_vdif_stream *stream, const wfi_vdif_thread *t,
                               wf_error *err)
 {
-    static const uint32_t SYNC = 0xACABFEED;
     const wfi_vdif_header *h = &t->pattern;
     const uint32_t version = h->extended[0] >> 24;
-    if (h->legacy || (version != 1 && version != 3) || h->extended[1] != SYNC ||
-        stream->sample_rate_hz == 0)
+    if (wfi_vdif_as_stated(stream, h).legacy || (version != 1 && version != 3) ||
+        h->extended[1] != SYNC || stream->sample_rate_hz == 0)
         return WF_OK;
     const int64_t field_hz =
         (int64_t)(h->extended[0] & 0x7fffff) * (h->extended[0] >> 23 & 1 ? 1000000 : 1000);
@@ -89,6 +104,7 @@ wf_status wfi_vdif_warn(const wfi_vdif_stream *stream, wf_error *err)
         WFI_TRY(warn_of_gap(stream, &stream->files[i], err));
     for (size_t i = 0; i < stream->n_threads; i++) {
         WFI_TRY(warn_of_extended_header(stream, &stream->threads[i], err));
+        WFI_TRY(warn_of_legacy_bit(stream, &stream->threads[i], err));
         WFI_TRY(warn_of_rate(stream, &stream->threads[i], err));
         WFI_TRY(warn_of_epoch(stream, &stream->threads[i], err));
         WFI_TRY(warn_of_sampling(stream, &stream->threads[i], err));

@@ -26,6 +26,7 @@ static wf_recording_entry entry_of(const uint8_t *s)
         .reference_epoch = s[3] & 63,
         .frame_index_exact = (s[4] & 1) != 0,
         .keep_going = (s[4] & 2) != 0,
+        .header_bytes = s[4] & 4 ? (s[4] & 8 ? 32 : 16) : 0,
     };
 }
 

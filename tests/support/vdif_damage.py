@@ -123,6 +123,32 @@ def number_too_large(frames, places, per_second):
                   set(places), "bad_header", len(places), min(places))
 
 
+def ticks_late(frames, tick, n):
+    """The number goes back to zero with frame `tick`, the second goes on n frames later."""
+    places = set(range(tick, tick + n))
+    return Damage(_replace(frames, places, lambda f: with_word(f, 0, word(f, 0) - 1)), places,
+                  "wrong_time", n, tick)
+
+
+def number_back_late(frames, tick, n, per_second):
+    """The second goes on with frame `tick`, the number goes back to zero n frames later."""
+    return number_too_large(frames, set(range(tick, tick + n)), per_second)
+
+
+def absent_beside_another_thread(frames, places):
+    """Thread 1 goes on where frames of thread 0 are not there."""
+    pieces = []
+    for i, f in enumerate(frames):
+        pieces += ([] if i in places else [f]) + [with_word(f, 3, word(f, 3) | 1 << 16)]
+    return Damage(pieces, set(places), "missing", len(places), min(places))
+
+
+def junk_extended_words(frames, places):
+    """Words 4 to 7 are of no known version: they say nothing of the samples."""
+    return Damage(_replace(frames, places, lambda f: f[:16] + garbage(3) + b"\x77" + garbage(12) +
+                           f[32:]))
+
+
 def garbage_before(frames, n):
     return Damage([garbage(n)] + frames, set(), "garbage")
 

@@ -49,6 +49,15 @@ def cases():
         "other bits in a header": lambda f: d.other_bits(f, {44}),
         "seconds wrong in a header": lambda f: d.wrong_seconds(f, {44, 80}, 1000),
         "frame number beyond the rate": lambda f: d.number_too_large(f, {44}, PER_SECOND),
+        "the second goes on too late": lambda f: d.ticks_late(f, LEAD, 7),
+        "the number goes back too late": lambda f: d.number_back_late(f, LEAD, 3, PER_SECOND),
+        "extended words overwritten": lambda f: d.junk_extended_words(f, {25, 50, 51}),
+        "a thread absent for a time": lambda f: d.absent_beside_another_thread(
+            f, range(33, 61)),
+        "a thread that starts late": lambda f: d.absent_beside_another_thread(
+            f, range(LEAD + 21)),
+        "a thread that ends early": lambda f: d.absent_beside_another_thread(
+            f, range(83, N_FRAMES)),
         "garbage before the first frame": lambda f: d.garbage_before(f, 12345),
         "garbage between frames": lambda f: d.garbage_between(f, 50, 777),
         "garbage after the last frame": lambda f: d.garbage_after(f, 5000),
@@ -105,8 +114,7 @@ class RecordingFaults(program.SystemTest):
                     self.assertEqual(got.visibility[row].tobytes(),
                                      clean.visibility[want[k]].tobytes(), f"{pair} {k}")
 
-    def check_report(self, report, damage):
-        faults = {f["kind"]: f for f in report["faults"] if f["station"] == "Alder"}
+    def check_fault(self, faults, damage):
         self.assertIn(damage.kind, faults, faults.keys())
         fault = faults[damage.kind]
         if damage.n_frames:
@@ -116,6 +124,13 @@ class RecordingFaults(program.SystemTest):
             whole, _, fraction = times.text(t).partition(".")
             self.assertEqual(fault["first"]["station_clock_utc"],
                              f"{whole}.{fraction[:6].ljust(6, '0')}")
+
+    def check_report(self, report, damage):
+        faults = {f["kind"]: f for f in report["faults"] if f["station"] == "Alder"}
+        if damage.kind is None:
+            self.assertEqual(faults, {})
+        else:
+            self.check_fault(faults, damage)
         stream = report["streams"][0]
         inside = {k for k in damage.lost if LEAD <= k < LEAD + 8 * N_INTEGRATIONS}
         told = sum(stream["lost_fraction"].values()) + stream["not_recorded_fraction"]
@@ -162,10 +177,7 @@ class RecordingFaults(program.SystemTest):
                     self.check_file(got, clean, self.valid_fractions(damage.lost))
                     told = err.count(f"{n_before + n_after} bytes that are no VDIF")
                     self.assertEqual(told, 1, err)
-                    if damage.kind:
-                        self.check_report(report, damage)
-                    else:
-                        self.assertEqual(report["faults"], [])
+                    self.check_report(report, damage)
 
     def test_what_stands_between_frames_may_look_like_a_header(self):
         """40 bytes before each frame of 160 that read as the header of frames of 296 bytes: with
@@ -271,6 +283,32 @@ class RecordingFaults(program.SystemTest):
                 _, got, _ = self.run_job()
                 self.check_file(got, clean, np.ones(N_INTEGRATIONS))
                 del self.job["recordings"][0][key]
+
+    def test_headers_of_another_length_than_they_say(self):
+        """VDIF 1.1.1, word 0: bit 30 says that words 4 to 7 are not there."""
+        _, clean, _ = self.run_job()
+        d = vdif_damage
+        version = (1 << 24 | 1024).to_bytes(4, "little") + (0xACABFEED).to_bytes(4, "little")
+        shorter = (len(self.frames[0]) - 16) // 8
+        cases = {
+            32: [d.with_word(f, 0, d.word(f, 0) | 1 << 30)[:16] + version + f[24:]
+                 for f in self.frames],
+            16: [(d.with_word(f, 2, d.word(f, 2) & 0xFF000000 | shorter))[:16] + f[32:]
+                 for f in self.frames],
+        }
+        for header_bytes, frames in cases.items():
+            with self.subTest(header_bytes):
+                self.job["recordings"][0].pop("header_bytes", None)
+                self.alder.write_bytes(b"".join(frames))
+                jobs.write(self.folder / "job.yaml", self.job)
+                done = program.run("correlate", self.folder / "job.yaml", "-o",
+                                   self.folder / "o.fits")
+                self.assertEqual(done.code, 1)
+                self.assertIn(f"add header_bytes: {header_bytes}", done.err)
+                self.job["recordings"][0]["header_bytes"] = header_bytes
+                report, got, _ = self.run_job()
+                self.check_file(got, clean, np.ones(N_INTEGRATIONS))
+                self.assertEqual(report["faults"], [])
 
     def test_real_samples_whose_headers_call_them_complex(self):
         """VDIF 1.1.1, word 3: bit 31 says complex."""

@@ -254,6 +254,8 @@ typedef struct wf_recording_entry {
     int64_t time_offset_s;    /* is added to all times of the recording */
     bool has_reference_epoch;
     uint32_t reference_epoch; /* in place of what the headers say; half years since 2000 */
+    uint32_t header_bytes;    /* of a frame, 16 or 32, in place of what the headers say; 0: as they
+                                 say */
     bool frame_index_exact;   /* look at every header before anything is read */
     const char *owner;        /* NULL, or whose recording it is, for messages of failed reads */
     bool keep_going; /* what the system cannot read is invalid, and no error; set by whoever

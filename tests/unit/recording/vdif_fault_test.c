@@ -106,6 +106,27 @@ static void vdif_file_cut_while_open_gives_invalid_samples(void **state)
     }
 }
 
+/* What is written after the file was opened, half a frame that was there then made whole too, does
+ * not count: a recording is what it was. */
+static void vdif_file_that_grows_is_what_it_was_when_opened(void **state)
+{
+    (void)state;
+    write_file("a.vdif", plain, 1000);
+    for (int left = 0; left < FRAME_BYTES; left += FRAME_BYTES / 2) {
+        write_file("b.vdif", plain, 1000);
+        assert_int_equal(truncate("b.vdif", 700 * FRAME_BYTES + left), 0);
+        wf_recording *recording = open_vdif_file("b.vdif", RATE_HZ);
+        wf_window *window = open_window(recording, 1000 * SAMPLES);
+        write_file("b.vdif", plain, 1000);
+        n_there = 700;
+        assert_int_equal(wf_recording_describe(recording)->end, n_there * SAMPLES);
+        load_and_check(window, recording, SAMPLES, 0, 1000 * SAMPLES, frames_there);
+        load_and_check(window, recording, SAMPLES, 690 * SAMPLES, 20 * SAMPLES, frames_there);
+        wf_window_destroy(window);
+        wf_recording_close(recording);
+    }
+}
+
 static void vdif_system_refusal_names_file_and_place(void **state)
 {
     (void)state;
@@ -341,6 +362,7 @@ int main(void)
         cmocka_unit_test(vdif_truncated_last_frame_is_dropped),
         cmocka_unit_test(vdif_file_cut_within_its_first_frame_is_refused),
         cmocka_unit_test(vdif_file_cut_while_open_gives_invalid_samples),
+        cmocka_unit_test(vdif_file_that_grows_is_what_it_was_when_opened),
         cmocka_unit_test(vdif_system_refusal_names_file_and_place),
         cmocka_unit_test(vdif_refuses_what_it_cannot_unpack),
         cmocka_unit_test(vdif_threads_may_differ_in_frame_length),
