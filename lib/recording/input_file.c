@@ -1,6 +1,7 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 /* Positioned reads rather than a memory map: a failing disk gives an error, not a signal, and no
  * read moves a position that another thread relies on. */
+#define _DEFAULT_SOURCE /* preadv */
 #include "recording/input_file.h"
 
 #include <errno.h>
@@ -87,21 +88,45 @@ wf_status wfi_input_file_fail(const wfi_input_file *file, int64_t offset, int er
                     file->path, offset, file->n_bytes, text);
 }
 
-wf_status wfi_input_file_read(const wfi_input_file *file, int64_t offset, void *out, size_t n,
-                              size_t *n_read, wf_error *err)
+/* What is left of parts of which the first n bytes are full. */
+static void skip_bytes(struct iovec **parts, size_t *n_parts, size_t n)
 {
-    uint8_t *bytes = out;
+    while (*n_parts > 0 && n >= (*parts)->iov_len) {
+        n -= (*parts)->iov_len;
+        ++*parts;
+        --*n_parts;
+    }
+    if (n > 0) {
+        (*parts)->iov_base = (uint8_t *)(*parts)->iov_base + n;
+        (*parts)->iov_len -= n;
+    }
+}
+
+wf_status wfi_input_file_read_parts(const wfi_input_file *file, int64_t offset, struct iovec *parts,
+                                    size_t n_parts, size_t *n_read, wf_error *err)
+{
     *n_read = 0;
-    while (*n_read < n) {
-        const ssize_t got =
-            pread(file->fd, bytes + *n_read, n - *n_read, (off_t)(offset + (int64_t)*n_read));
+    skip_bytes(&parts, &n_parts, 0);
+    while (n_parts > 0) {
+        const int64_t at = offset + (int64_t)*n_read;
+        const ssize_t got = n_parts == 1
+                                ? pread(file->fd, parts->iov_base, parts->iov_len, (off_t)at)
+                                : preadv(file->fd, parts, (int)n_parts, (off_t)at);
         if (got < 0 && errno == EINTR)
             continue;
         if (got < 0)
-            return wfi_input_file_fail(file, offset + (int64_t)*n_read, errno, err);
+            return wfi_input_file_fail(file, at, errno, err);
         if (got == 0)
             break;
         *n_read += (size_t)got;
+        skip_bytes(&parts, &n_parts, (size_t)got);
     }
     return WF_OK;
+}
+
+wf_status wfi_input_file_read(const wfi_input_file *file, int64_t offset, void *out, size_t n,
+                              size_t *n_read, wf_error *err)
+{
+    struct iovec whole = {.iov_base = out, .iov_len = n};
+    return wfi_input_file_read_parts(file, offset, &whole, 1, n_read, err);
 }

@@ -5,6 +5,7 @@
 
 #include <stddef.h>
 #include <stdint.h>
+#include <sys/uio.h>
 #include <whitefringe/status.h>
 
 typedef struct wfi_input_file {
@@ -12,6 +13,9 @@ typedef struct wfi_input_file {
     char *path;
     int64_t n_bytes; /* when it was opened */
 } wfi_input_file;
+
+/** The system reads into no more places at once. */
+enum { WFI_INPUT_PARTS_MAX = 1024 };
 
 /** Open a regular file that holds something, read-only.
  *
@@ -29,6 +33,13 @@ void wfi_input_file_close(wfi_input_file *file);
  */
 wf_status wfi_input_file_read(const wfi_input_file *file, int64_t offset, void *out, size_t n,
                               size_t *n_read, wf_error *err);
+
+/** Read a stretch of the file into n_parts places, one after another; as wfi_input_file_read.
+ *
+ *  given  parts  [n_parts <= WFI_INPUT_PARTS_MAX] changed on the way
+ */
+wf_status wfi_input_file_read_parts(const wfi_input_file *file, int64_t offset, struct iovec *parts,
+                                    size_t n_parts, size_t *n_read, wf_error *err);
 
 /** IO: reading at that place failed with that errno. */
 wf_status wfi_input_file_fail(const wfi_input_file *file, int64_t offset, int error_number,

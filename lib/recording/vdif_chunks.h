@@ -8,36 +8,36 @@
 #include <stdint.h>
 #include <whitefringe/status.h>
 
-#include "recording/vdif_findings.h"
+#include "recording/vdif_scatter.h"
 #include "recording/vdif_stream.h"
-
-/** Frames of one thread. */
-typedef struct wfi_piece {
-    wfi_run run;
-    int32_t i_thread;
-} wfi_piece;
+#include "recording/vdif_window.h"
 
 typedef struct wfi_chunks {
     const wfi_vdif_stream *stream;
-    wfi_piece *pieces; /* [n_pieces] to be read; the first n_begun of them are under way */
+    wfi_piece *pieces; /* [n_pieces] to be read, in the order of the files where in_order */
     size_t n_pieces;
     size_t pieces_capacity;
-    size_t n_begun;
-    size_t next; /* of those not begun */
+    bool in_order;
+    size_t n_begun; /* the first of them, which are under way */
+    size_t next;    /* of those not begun */
     uint8_t *block;
     size_t capacity; /* bytes of a chunk */
     /* the chunk at hand */
-    wfi_piece *ready; /* [n_ready] the frames that begin and end in it */
-    size_t n_ready;
-    size_t ready_capacity;
+    size_t n_ready; /* the first pieces, frames of which begin and end in it: n_now, maybe none */
     const uint8_t *bytes;
     int64_t offset; /* of bytes[0] in its file */
     size_t n_bytes; /* fewer than its frames take where the file has become shorter */
-    bool refused;   /* the system does not give them: ready is one frame */
+    bool landed;    /* payloads are not in `bytes` but in their windows, where they belong */
+    bool refused;   /* the system does not give them: one frame */
+    wfi_scatter scatter;
 } wfi_chunks;
 
-/** To be released, on failure too. */
-wf_status wfi_chunks_create(wfi_chunks *out, const wfi_vdif_stream *stream, wf_error *err);
+/** given     windows   [n_threads] that the payloads are for
+ *            capacity  largest number of samples of one load
+ *  returned  out  to be released, on failure too
+ */
+wf_status wfi_chunks_create(wfi_chunks *out, const wfi_vdif_stream *stream,
+                            const wfi_vdif_window *windows, int64_t capacity, wf_error *err);
 void wfi_chunks_release(wfi_chunks *chunks);
 
 /** Forget what is to be read. */

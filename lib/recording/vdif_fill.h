@@ -23,6 +23,17 @@ enum { WFI_FILL_WORDS = 16 };
  */
 bool wfi_find_fill(const uint8_t *payload, size_t n_bytes, size_t from, size_t *begin, size_t *end);
 
+/** May there be fill in a payload? false: wfi_find_fill finds nothing in it. One word in so many is
+ *  looked at, for a stretch that counts holds one of them. */
+static inline bool wfi_may_hold_fill(const uint8_t *payload, size_t n_bytes)
+{
+    enum { STEP = 4 * WFI_FILL_WORDS };
+    bool seen = false;
+    for (size_t i = 0; i + 4 <= n_bytes; i += STEP)
+        seen |= wfi_le32(payload + i) == WFI_FILL_WORD;
+    return seen;
+}
+
 /** Copy a payload and look at it on the way; false: wfi_find_fill finds nothing in it. */
 static inline bool wfi_copy_seeking_fill(uint8_t *restrict out, const uint8_t *restrict payload,
                                          size_t n_bytes)

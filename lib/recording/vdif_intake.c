@@ -7,13 +7,6 @@
 #include "recording/vdif_expected.h"
 #include "recording/vdif_fill.h"
 
-/* What is still to be taken of a piece. */
-typedef struct rest {
-    wfi_piece piece;
-    int64_t n_right; /* frames that it begins with are right */
-    size_t payload;  /* place of that of the first in the chunk */
-} rest;
-
 void wfi_intake_release(wfi_intake *intake)
 {
     wfi_free(intake->failures);
@@ -32,12 +25,12 @@ static size_t place_of(const wfi_chunks *chunks, const wfi_piece *piece)
     return (size_t)(piece->run.offset - chunks->offset);
 }
 
-static wfi_piece part(const wfi_piece *piece, int64_t from, int64_t to)
+static wfi_piece one_frame(const wfi_piece *piece, int64_t k)
 {
-    return (wfi_piece){wfi_run_part(piece->run, from, to), piece->i_thread};
+    return (wfi_piece){.run = wfi_run_part(piece->run, k, k + 1), .i_thread = piece->i_thread};
 }
 
-/* ----- frames that are not as they should be; each piece is one */
+/* ----- frames that are not as they should be */
 
 static wf_status fail_frame(wfi_intake *in, const wfi_piece *frame, wf_fault_kind kind,
                             bool misplaced, wf_error *err)
@@ -48,21 +41,23 @@ static wf_status fail_frame(wfi_intake *in, const wfi_piece *frame, wf_fault_kin
     return WF_OK;
 }
 
-static wf_status refuse_frame(wfi_intake *in, const wfi_chunks *chunks, const wfi_piece *frame,
-                              wf_error *err)
+/* Frame k of a piece is not right. */
+static wf_status refuse_frame(wfi_intake *in, const wfi_chunks *chunks, const wfi_piece *piece,
+                              int64_t k, wf_error *err)
 {
-    const size_t at = place_of(chunks, frame);
+    const wfi_piece frame = one_frame(piece, k);
+    const size_t at = place_of(chunks, &frame);
     const size_t n = chunks->n_bytes > at ? chunks->n_bytes - at : 0;
     if (chunks->refused)
-        return fail_frame(in, frame, WF_FAULT_READ_ERROR, false, err);
-    if (n < in->stream->threads[frame->i_thread].pattern.frame_bytes)
-        return fail_frame(in, frame, WF_FAULT_CHANGED, false, err);
+        return fail_frame(in, &frame, WF_FAULT_READ_ERROR, false, err);
+    if (n < in->stream->threads[frame.i_thread].pattern.frame_bytes)
+        return fail_frame(in, &frame, WF_FAULT_CHANGED, false, err);
     const wfi_judgement judgement = wfi_vdif_judge(in->stream, chunks->bytes + at, n).judgement;
     if (judgement == WFI_FRAME_FILL)
-        return fail_frame(in, frame, WF_FAULT_FILL, false, err);
+        return fail_frame(in, &frame, WF_FAULT_FILL, false, err);
     if (judgement == WFI_FRAME_INVALID)
-        return fail_frame(in, frame, WF_FAULT_INVALID_FLAG, false, err);
-    return fail_frame(in, frame, WF_FAULT_CHANGED, !frame->run.proven, err);
+        return fail_frame(in, &frame, WF_FAULT_INVALID_FLAG, false, err);
+    return fail_frame(in, &frame, WF_FAULT_CHANGED, !frame.run.proven, err);
 }
 
 static wf_status add_fill(wfi_intake *in, const wfi_piece *frame, wf_sample_range range,
@@ -83,36 +78,37 @@ static wf_status add_fill(wfi_intake *in, const wfi_piece *frame, wf_sample_rang
                                  err);
 }
 
-/* The payload of a frame that was placed may hold fill. */
-static wf_status take_fill(wfi_intake *in, const wfi_piece *frame, const uint8_t *payload,
-                           wf_error *err)
+/* The payload of frame k of a piece, which was placed, may hold fill. */
+static wf_status take_fill(wfi_intake *in, const wfi_piece *piece, int64_t k,
+                           const uint8_t *payload, wf_error *err)
 {
-    const wfi_vdif_thread *thread = &in->stream->threads[frame->i_thread];
-    wfi_vdif_window *window = &in->windows[frame->i_thread];
+    const wfi_piece frame = one_frame(piece, k);
+    const wfi_vdif_thread *thread = &in->stream->threads[piece->i_thread];
+    wfi_vdif_window *window = &in->windows[piece->i_thread];
     size_t begin = 0;
     size_t end = 0;
     while (wfi_find_fill(payload, thread->payload_bytes, end, &begin, &end)) {
         const wf_sample_range range = wfi_vdif_window_samples(window, begin, end);
         if (range.n == thread->samples_per_frame) {
-            wfi_vdif_window_drop(window, frame->run.k);
-            return fail_frame(in, frame, WF_FAULT_FILL, false, err);
+            wfi_vdif_window_drop(window, k);
+            return fail_frame(in, &frame, WF_FAULT_FILL, false, err);
         }
         if (range.n > 0)
-            WFI_TRY(add_fill(in, frame, range, err));
+            WFI_TRY(add_fill(in, &frame, range, err));
     }
     return WF_OK;
 }
 
 /* ----- headers */
 
-/* Frames of a piece that were read whole. */
+/* Frames of a piece that were read now, and whole. */
 static int64_t count_whole(const wfi_chunks *chunks, const wfi_piece *piece, int64_t frame_bytes)
 {
     const int64_t room = (int64_t)chunks->n_bytes - (int64_t)place_of(chunks, piece) - frame_bytes;
     if (room < 0)
         return 0;
-    if (room >= (piece->run.n - 1) * piece->run.stride)
-        return piece->run.n;
+    if (room >= (piece->n_now - 1) * piece->run.stride)
+        return piece->n_now;
     return room / piece->run.stride + 1;
 }
 
@@ -128,73 +124,55 @@ static bool is_followed(const wfi_vdif_stream *stream, const wfi_vdif_thread *th
            wfi_vdif_is_length_word(stream, word);
 }
 
-/* Frames that a piece begins with and that are right, by header and by what follows. */
-static int64_t count_right(const wfi_vdif_stream *stream, const wfi_chunks *chunks,
-                           const wfi_piece *piece)
+/* ----- frames */
+
+/* Is the frame k of a thread what has to stand in its place? Then expect the one after it. */
+static inline bool is_right(const wfi_vdif_stream *stream, const wfi_vdif_thread *thread,
+                            wfi_expected *expected, int64_t k, const uint8_t *bytes)
 {
-    const wfi_vdif_thread *thread = &stream->threads[piece->i_thread];
+    if (wfi_expected_meets(expected, bytes)) {
+        wfi_expected_advance(expected);
+        return true;
+    }
+    if (wfi_vdif_is_frame(stream, thread, k, bytes)) {
+        wfi_expected_follow(expected, thread, bytes);
+        return true;
+    }
+    *expected = (wfi_expected){0};
+    return false;
+}
+
+static wf_status take_piece(wfi_intake *in, const wfi_chunks *chunks, const wfi_piece *piece,
+                            wf_error *err)
+{
+    const wfi_vdif_thread *thread = &in->stream->threads[piece->i_thread];
+    wfi_vdif_window *window = &in->windows[piece->i_thread];
     const uint32_t length = thread->pattern.frame_bytes;
-    const size_t pitch = (size_t)wfi_vdif_pitch(stream, piece->run.i_file, length);
-    const int64_t n_whole = count_whole(chunks, piece, length);
+    const size_t pitch = (size_t)wfi_vdif_pitch(in->stream, piece->run.i_file, length);
+    const int64_t whole_end = piece->run.k + count_whole(chunks, piece, length);
     wfi_expected expected = {0};
     size_t at = place_of(chunks, piece);
-    int64_t n = 0;
-    for (; n < n_whole; n++, at += (size_t)piece->run.stride) {
+    int64_t k = piece->run.k;
+    for (; k < whole_end; k++, at += (size_t)piece->run.stride) {
         const uint8_t *bytes = chunks->bytes + at;
-        if (wfi_expected_meets(&expected, bytes))
-            wfi_expected_advance(&expected);
-        else if (wfi_vdif_is_frame(stream, thread, piece->run.k + n, bytes))
-            wfi_expected_follow(&expected, thread, bytes);
-        else
-            break;
-        if (!piece->run.proven && !is_followed(stream, thread, chunks, at + pitch))
-            break;
+        const uint8_t *payload =
+            chunks->landed ? wfi_vdif_window_slot(window, k) : bytes + thread->header_bytes;
+        if (is_right(in->stream, thread, &expected, k, bytes) &&
+            (piece->run.proven || is_followed(in->stream, thread, chunks, at + pitch))) {
+            if (wfi_vdif_window_place(window, k, payload))
+                WFI_TRY(take_fill(in, piece, k, payload, err));
+        } else {
+            WFI_TRY(refuse_frame(in, chunks, piece, k, err));
+        }
     }
-    return n;
-}
-
-/* ----- payloads */
-
-static wf_status place_frames(wfi_intake *in, const wfi_chunks *chunks, const rest *r,
-                              wf_error *err)
-{
-    wfi_vdif_window *window = &in->windows[r->piece.i_thread];
-    const int64_t k = r->piece.run.k;
-    size_t at = r->payload;
-    for (int64_t i = 0; i < r->n_right; i++, at += (size_t)r->piece.run.stride) {
-        const uint8_t *payload = chunks->bytes + at;
-        if (!wfi_vdif_window_place(window, k + i, payload))
-            continue;
-        const wfi_piece frame = part(&r->piece, k + i, k + i + 1);
-        WFI_TRY(take_fill(in, &frame, payload, err));
-    }
-    return WF_OK;
-}
-
-static rest look_at(const wfi_vdif_stream *stream, const wfi_chunks *chunks, wfi_piece piece)
-{
-    const size_t header_bytes = stream->threads[piece.i_thread].header_bytes;
-    return (rest){.piece = piece,
-                  .n_right = count_right(stream, chunks, &piece),
-                  .payload = place_of(chunks, &piece) + header_bytes};
-}
-
-static wf_status take_rest(wfi_intake *in, const wfi_chunks *chunks, rest r, wf_error *err)
-{
-    WFI_TRY(place_frames(in, chunks, &r, err));
-    while (r.n_right < r.piece.run.n) {
-        const int64_t k = r.piece.run.k + r.n_right;
-        const wfi_piece odd = part(&r.piece, k, k + 1);
-        WFI_TRY(refuse_frame(in, chunks, &odd, err));
-        r = look_at(in->stream, chunks, part(&r.piece, k + 1, wfi_run_end(&r.piece.run)));
-        WFI_TRY(place_frames(in, chunks, &r, err));
-    }
+    for (; k < piece->run.k + piece->n_now; k++)
+        WFI_TRY(refuse_frame(in, chunks, piece, k, err));
     return WF_OK;
 }
 
 wf_status wfi_intake_take(wfi_intake *in, const wfi_chunks *chunks, wf_error *err)
 {
     for (size_t i = 0; i < chunks->n_ready; i++)
-        WFI_TRY(take_rest(in, chunks, look_at(in->stream, chunks, chunks->ready[i]), err));
+        WFI_TRY(take_piece(in, chunks, &chunks->pieces[i], err));
     return WF_OK;
 }

@@ -51,7 +51,7 @@ wf_status wfi_vdif_reader_create(void **out, wfi_vdif_index *index, const wfi_co
         WFI_TRY(wfi_vdif_window_create(&r->windows[i], &r->stream->threads[i], &converts[i],
                                        capacity, err));
     r->intake = (wfi_intake){.stream = r->stream, .windows = r->windows};
-    return wfi_chunks_create(&r->chunks, r->stream, err);
+    return wfi_chunks_create(&r->chunks, r->stream, r->windows, capacity, err);
 }
 
 static wf_status plan_thread(reader *r, size_t i, int64_t first, int64_t n, wf_error *err)
@@ -61,7 +61,8 @@ static wf_status plan_thread(reader *r, size_t i, int64_t first, int64_t n, wf_e
     r->found.n = 0;
     WFI_TRY(wfi_vdif_index_find(r->index, i, w->first_frame, w->n_frames, &r->found, err));
     for (size_t k = 0; k < r->found.n; k++)
-        WFI_TRY(wfi_chunks_add(&r->chunks, (wfi_piece){r->found.runs[k], (int32_t)i}, err));
+        WFI_TRY(wfi_chunks_add(&r->chunks,
+                               (wfi_piece){.run = r->found.runs[k], .i_thread = (int32_t)i}, err));
     return WF_OK;
 }
 

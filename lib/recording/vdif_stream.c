@@ -76,17 +76,28 @@ wfi_vdif_header wfi_vdif_as_stated(const wfi_vdif_stream *stream, const wfi_vdif
     return stated;
 }
 
+wf_status wfi_vdif_read_parts(const wfi_vdif_stream *stream, size_t i_file, int64_t offset,
+                              struct iovec *parts, size_t n_parts, size_t *n_read, bool *refused,
+                              wf_error *err)
+{
+    const wfi_input_file *file = &stream->files[i_file].input;
+    *refused = false;
+    if (!stream->keep_going)
+        return wfi_input_file_read_parts(file, offset, parts, n_parts, n_read, err);
+    wf_error own = WF_ERROR_INIT;
+    const wf_status status = wfi_input_file_read_parts(file, offset, parts, n_parts, n_read, &own);
+    if (status != WF_IO)
+        return status;
+    *refused = true;
+    *n_read = 0;
+    return WF_OK;
+}
+
 wf_status wfi_vdif_read(const wfi_vdif_stream *stream, size_t i_file, int64_t offset, void *out,
                         size_t n, size_t *n_read, bool *refused, wf_error *err)
 {
-    wf_error own = WF_ERROR_INIT;
-    const wf_status status = wfi_input_file_read(&stream->files[i_file].input, offset, out, n,
-                                                 n_read, stream->keep_going ? &own : err);
-    *refused = status == WF_IO && stream->keep_going;
-    if (!*refused)
-        return status;
-    *n_read = 0;
-    return WF_OK;
+    struct iovec whole = {.iov_base = out, .iov_len = n};
+    return wfi_vdif_read_parts(stream, i_file, offset, &whole, 1, n_read, refused, err);
 }
 
 static wf_status open_files(wfi_vdif_stream *stream, const wf_recording_entry *entry, wf_error *err)

@@ -118,6 +118,10 @@ bool wfi_vdif_is_length_word(const wfi_vdif_stream *stream, uint32_t word);
  *  stream keeps going: `n_read` is then 0 and `refused` true. */
 wf_status wfi_vdif_read(const wfi_vdif_stream *stream, size_t i_file, int64_t offset, void *out,
                         size_t n, size_t *n_read, bool *refused, wf_error *err);
+/** The same into several places, as wfi_input_file_read_parts. */
+wf_status wfi_vdif_read_parts(const wfi_vdif_stream *stream, size_t i_file, int64_t offset,
+                              struct iovec *parts, size_t n_parts, size_t *n_read, bool *refused,
+                              wf_error *err);
 
 /** From the begin of a frame to that of the next, of a frame of that length. */
 static inline int64_t wfi_vdif_pitch(const wfi_vdif_stream *stream, size_t i_file, uint32_t length)

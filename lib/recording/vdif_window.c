@@ -6,7 +6,11 @@
 #include "base/memory.h"
 #include "base/status.h"
 
-enum { GUARD_BYTES = 64 /* readable beyond the last sample: wf_packed */ };
+enum {
+    GUARD_BYTES = 64, /* readable beyond the last sample: wf_packed */
+    /* Shorter payloads are copied faster out of one large read than read into their places. */
+    SHORTEST_LANDING_BYTES = 8000,
+};
 
 wf_status wfi_vdif_window_create(wfi_vdif_window *out, const wfi_vdif_thread *thread,
                                  const wfi_convert *convert, int64_t capacity, wf_error *err)
@@ -15,6 +19,8 @@ wf_status wfi_vdif_window_create(wfi_vdif_window *out, const wfi_vdif_thread *th
     const size_t n_frames = (size_t)(capacity / thread->samples_per_frame) + 2;
     out->frame_bytes = wfi_convert_bytes(convert, thread->samples_per_frame);
     out->direct = convert->plain && out->frame_bytes == thread->payload_bytes;
+    out->lands = out->direct && thread->header_bytes >= WFI_VDIF_HEADER_BYTES &&
+                 thread->payload_bytes >= SHORTEST_LANDING_BYTES;
     const size_t guard_frames = GUARD_BYTES / out->frame_bytes + 1;
     WFI_TRY(wfi_allocate(&out->bytes, n_frames + guard_frames, out->frame_bytes,
                          "the packed samples of a window", err));

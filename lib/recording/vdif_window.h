@@ -5,6 +5,7 @@
 
 #include <stddef.h>
 #include <stdint.h>
+#include <string.h>
 #include <whitefringe/recording.h>
 #include <whitefringe/status.h>
 
@@ -20,6 +21,7 @@ typedef struct wfi_vdif_window {
     uint8_t *present;    /* [n_frames] */
     size_t frame_bytes;  /* of a frame's samples as handed out */
     bool direct;         /* they are the payload as it is */
+    bool lands;          /* and so long that it is read straight to its place */
     int64_t first_frame; /* in frames of the thread since the origin */
     int64_t n_frames;
     wf_sample_range *filled; /* [n_filled] within frames that are present */
@@ -37,16 +39,25 @@ void wfi_vdif_window_release(wfi_vdif_window *window);
 /** Empty it for the frames that hold samples [first, first + n). */
 void wfi_vdif_window_begin(wfi_vdif_window *window, int64_t first, int64_t n);
 
-/** Put down the samples of frame k, which is right; false: there is no fill among them. */
+/** Where the samples of frame k belong. */
+static inline uint8_t *wfi_vdif_window_slot(const wfi_vdif_window *window, int64_t k)
+{
+    return window->bytes + (size_t)(k - window->first_frame) * window->frame_bytes;
+}
+
+/** Put down the samples of frame k, which is right; false: there is no fill among them. The payload
+ *  may stand in its slot already. */
 static inline bool wfi_vdif_window_place(wfi_vdif_window *window, int64_t k, const uint8_t *payload)
 {
-    const size_t place = (size_t)(k - window->first_frame);
-    uint8_t *out = window->bytes + place * window->frame_bytes;
-    window->present[place] = 1;
-    if (window->direct)
-        return wfi_copy_seeking_fill(out, payload, window->frame_bytes);
-    wfi_convert_payload(window->convert, payload, window->thread->samples_per_frame, out);
-    return true;
+    uint8_t *slot = wfi_vdif_window_slot(window, k);
+    window->present[k - window->first_frame] = 1;
+    if (!window->direct) {
+        wfi_convert_payload(window->convert, payload, window->thread->samples_per_frame, slot);
+        return true;
+    }
+    if (payload == slot)
+        return wfi_may_hold_fill(payload, window->frame_bytes);
+    return wfi_copy_seeking_fill(slot, payload, window->frame_bytes);
 }
 
 static inline bool wfi_vdif_window_has(const wfi_vdif_window *window, int64_t k)

@@ -13,9 +13,11 @@
 #include <stdlib.h>
 #include <string.h>
 #include <sys/types.h>
+#include <sys/uio.h>
 #include <unistd.h>
 
 typedef ssize_t (*pread_function)(int, void *, size_t, off64_t);
+typedef ssize_t (*preadv_function)(int, const struct iovec *, int, off64_t);
 
 enum { SHORT_READ = 1000 };
 
@@ -68,4 +70,32 @@ ssize_t pread64(int fd, void *out, size_t n, off64_t offset)
 ssize_t pread(int fd, void *out, size_t n, off_t offset)
 {
     return pread64(fd, out, n, offset);
+}
+
+/* A short one fills its first part, or some of it. */
+ssize_t preadv64(int fd, const struct iovec *parts, int n_parts, off64_t offset)
+{
+    static preadv_function real;
+    size_t n = 0;
+    if (real == NULL)
+        real = (preadv_function)dlsym(RTLD_NEXT, "preadv64");
+    for (int i = 0; i < n_parts; i++)
+        n += parts[i].iov_len;
+    if (is_file(fd)) {
+        const char *how = getenv("WF_FAIL_HOW");
+        if (fails(n, offset)) {
+            errno = EIO;
+            return -1;
+        }
+        if (how != NULL && strcmp(how, "short") == 0 && n > SHORT_READ) {
+            n = parts->iov_len < SHORT_READ ? parts->iov_len : SHORT_READ;
+            return pread64(fd, parts->iov_base, n, offset);
+        }
+    }
+    return real(fd, parts, n_parts, offset);
+}
+
+ssize_t preadv(int fd, const struct iovec *parts, int n_parts, off_t offset)
+{
+    return preadv64(fd, parts, n_parts, offset);
 }

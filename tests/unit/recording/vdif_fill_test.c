@@ -35,7 +35,7 @@ static void copy_is_exact_at_any_length_and_place(void **state)
     }
 }
 
-/* Whatever wfi_find_fill finds, the copy has noticed; noise of a few lines it does not suspect. */
+/* Whatever wfi_find_fill finds, copy and look have noticed; noise of a few lines it does not suspect. */
 static void copy_notices_every_stretch_of_fill(void **state)
 {
     (void)state;
@@ -52,6 +52,7 @@ static void copy_notices_every_stretch_of_fill(void **state)
                 assert_true(wfi_copy_seeking_fill(out + shift, payload, n));
             size_t from = 0;
             size_t to = 0;
+            assert_true(wfi_may_hold_fill(payload, n));
             assert_true(wfi_find_fill(payload, n, 0, &from, &to));
             assert_int_equal(from, begin);
             assert_int_equal(to, begin + 4 * WFI_FILL_WORDS);
@@ -59,6 +60,7 @@ static void copy_notices_every_stretch_of_fill(void **state)
     }
     make_noise(payload, LONGEST);
     assert_false(wfi_copy_seeking_fill(out, payload, LONGEST));
+    assert_false(wfi_may_hold_fill(payload, LONGEST));
 }
 
 int main(void)
