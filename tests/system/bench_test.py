@@ -51,7 +51,8 @@ class Bench(unittest.TestCase):
 
     def test_kernels(self):
         rows = self.rows("kernels", "--stations", 2, "--channels", 64)
-        self.assertEqual(len({row["kernel"] for row in rows}), 4)
+        # the two halves of the way in batches are only there where the machine's kernels have them
+        self.assertIn(len({row["kernel"] for row in rows}), (4, 6))
         for row in rows:
             self.check_positive(row)
             self.assertAlmostEqual(row["fraction_of_limit"] * row["limit_per_s"] / row["per_s"], 1,
