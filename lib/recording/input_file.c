@@ -130,3 +130,12 @@ wf_status wfi_input_file_read(const wfi_input_file *file, int64_t offset, void *
     struct iovec whole = {.iov_base = out, .iov_len = n};
     return wfi_input_file_read_parts(file, offset, &whole, 1, n_read, err);
 }
+
+void wfi_input_file_will_need(const wfi_input_file *file, int64_t offset, int64_t n)
+{
+    enum { STEP_BYTES = 1 << 20 }; /* of more at once the system leaves out the end */
+    for (int64_t done = 0; done < n; done += STEP_BYTES) {
+        const int64_t step = n - done < STEP_BYTES ? n - done : STEP_BYTES;
+        (void)posix_fadvise(file->fd, (off_t)(offset + done), (off_t)step, POSIX_FADV_WILLNEED);
+    }
+}

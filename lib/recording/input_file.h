@@ -41,6 +41,10 @@ wf_status wfi_input_file_read(const wfi_input_file *file, int64_t offset, void *
 wf_status wfi_input_file_read_parts(const wfi_input_file *file, int64_t offset, struct iovec *parts,
                                     size_t n_parts, size_t *n_read, wf_error *err);
 
+/** Ask the system to bring bytes [offset, offset + n) into memory while others are worked on. Where
+ *  it does not, reading them takes longer, and that is all. */
+void wfi_input_file_will_need(const wfi_input_file *file, int64_t offset, int64_t n);
+
 /** IO: reading at that place failed with that errno. */
 wf_status wfi_input_file_fail(const wfi_input_file *file, int64_t offset, int error_number,
                               wf_error *err);

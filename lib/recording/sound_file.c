@@ -71,6 +71,7 @@ static sf_count_t stream_read(void *out, sf_count_t n, void *context)
     const int64_t at = file->begin + file->offset;
     (void)!wfi_input_file_read(file->input, at, out, n > 0 ? (size_t)n : 0, &n_read, &file->fault);
     wfi_sound_chunks_mend(file->chunks, at, out, (int64_t)n_read);
+    wfi_read_ahead_follow(&file->ahead, file->input, at, n_read);
     file->offset += (int64_t)n_read;
     return (sf_count_t)n_read;
 }

@@ -9,6 +9,7 @@
 #include <whitefringe/status.h>
 
 #include "recording/input_file.h"
+#include "recording/read_ahead.h"
 #include "recording/sound_chunks.h"
 
 /** How the samples of a file are read: lossless ones only. */
@@ -29,6 +30,7 @@ typedef struct wfi_sound_file {
     int64_t begin;    /* byte of the file that libsndfile takes for the first */
     int64_t offset;   /* where libsndfile reads next, bytes from there */
     int64_t position; /* the sample that comes next */
+    wfi_read_ahead ahead;
     wf_error fault;   /* of the last read the system refused */
 } wfi_sound_file;
 

@@ -194,5 +194,6 @@ wf_status wfi_chunks_next(wfi_chunks *c, wf_error *err)
     }
     if (c->refused)
         WFI_TRY(read_until(c, i_file, end, err));
+    wfi_read_ahead_follow(&c->ahead, &c->stream->files[i_file].input, c->offset, c->n_bytes);
     return WF_OK;
 }

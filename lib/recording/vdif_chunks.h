@@ -8,6 +8,7 @@
 #include <stdint.h>
 #include <whitefringe/status.h>
 
+#include "recording/read_ahead.h"
 #include "recording/vdif_scatter.h"
 #include "recording/vdif_stream.h"
 #include "recording/vdif_window.h"
@@ -30,6 +31,7 @@ typedef struct wfi_chunks {
     bool landed;    /* payloads are not in `bytes` but in their windows, where they belong */
     bool refused;   /* the system does not give them: one frame */
     wfi_scatter scatter;
+    wfi_read_ahead ahead;
 } wfi_chunks;
 
 /** given     windows   [n_threads] that the payloads are for

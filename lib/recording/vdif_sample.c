@@ -9,6 +9,7 @@ enum {
     HEADERS_LOOKED_AT = 1 << 12, /* in a file, about: seconds of a disk that seeks */
     LOOKS_LEAST = 64,
     SMALL_FRAMES = 96, /* so few are looked at one by one */
+    LOOKS_AHEAD = 32,  /* so many are under way: disks serve many at once sooner than one by one */
 };
 
 /* A frame of a cycle, against the cycle's first. */
@@ -146,6 +147,19 @@ static wf_status go_between(sampler *s, const look *a, const look *b, wf_error *
     return status;
 }
 
+/* Ask for the headers of the n-th look from here, which are to be found as in this one. */
+static void look_ahead(const sampler *s, const look *from, int64_t step, int64_t n)
+{
+    const wfi_input_file *file = &s->scanner.stream->files[s->scanner.i_file].input;
+    const int64_t even_step = from->regular ? step - step % from->cycle_bytes : step;
+    const int64_t at = from->offset + n * even_step;
+    if (at >= file->n_bytes)
+        return;
+    for (size_t i = 0; i < from->n_frames; i++)
+        wfi_input_file_will_need(file, at + from->frames[i].offset, WFI_VDIF_HEADER_BYTES);
+    wfi_input_file_will_need(file, at + from->cycle_bytes, WFI_VDIF_HEADER_BYTES);
+}
+
 /* From look to look to the last, then frame by frame to the end. */
 static wf_status go_through(sampler *s, int64_t first, int64_t end, wf_error *err)
 {
@@ -156,8 +170,11 @@ static wf_status go_through(sampler *s, int64_t first, int64_t end, wf_error *er
     const int64_t step = (end - first) / n_looks > least ? (end - first) / n_looks : least;
     look last;
     wf_status status = take_look(s, first, &last, err);
+    for (int64_t i = 1; i < LOOKS_AHEAD && status == WF_OK; i++)
+        look_ahead(s, &last, step, i);
     while (status == WF_OK && last.offset + step < end) {
         look next;
+        look_ahead(s, &last, step, LOOKS_AHEAD);
         status = look_near(s, &last, last.offset + step, end, &next, err);
         if (status == WF_OK && next.frames != NULL && next.offset > last.offset)
             status = go_between(s, &last, &next, err);
