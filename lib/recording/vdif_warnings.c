@@ -8,20 +8,28 @@
 
 static const uint32_t SYNC = 0xACABFEED; /* word 5 of versions 1, 3 and 4 */
 
-/* Versions 1, 3 and 4 have a word by which they are known. */
+/* Versions 1, 3 and 4 have a word by which they are known; of version 0 all words are zero. */
 static wf_status warn_of_extended_header(const wfi_vdif_stream *stream, const wfi_vdif_thread *t,
                                          wf_error *err)
 {
     const wfi_vdif_header *h = &t->pattern;
-    const uint32_t version = h->extended[0] >> 24;
-    if (wfi_vdif_as_stated(stream, h).legacy || (version != 1 && version != 3 && version != 4) ||
-        h->extended[1] == SYNC)
+    const uint32_t *word = h->extended;
+    const uint32_t version = word[0] >> 24;
+    const char *path = stream->files[0].input.path;
+    if (wfi_vdif_as_stated(stream, h).legacy)
+        return WF_OK;
+    if (version == 0 && (word[0] | word[1] | word[2] | word[3]) != 0)
+        return wfi_fault_log_warn(stream->log, err,
+                                  "%s: thread %" PRIu32 ": the extended header is of version 0, "
+                                  "which says nothing, but is not zero; it is ignored",
+                                  path, t->id);
+    if ((version != 1 && version != 3 && version != 4) || word[1] == SYNC)
         return WF_OK;
     return wfi_fault_log_warn(stream->log, err,
                               "%s: thread %" PRIu32 ": the extended header is of version %" PRIu32
                               " but lacks its sync word ACABFEED (found %08" PRIX32
                               "); extended headers are ignored",
-                              stream->files[0].input.path, t->id, version, h->extended[1]);
+                              path, t->id, version, word[1]);
 }
 
 /* Some recorders write 32 bytes of header and call them 16. */

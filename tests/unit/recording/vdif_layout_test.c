@@ -235,6 +235,37 @@ static void word_of_the_job_on_real_or_complex_counts(void **state)
     wf_recording_close(recording);
 }
 
+/* VDIF 1.1.1, words 4 to 7: versions and the sync word ACABFEED of 1 and 3 are those of the
+ * registry of extended data versions (vlbi.org). What contradicts itself is told once. */
+static void oddities_of_extended_headers_are_told(void **state)
+{
+    (void)state;
+    const struct {
+        uint32_t words[4];
+        const char *text; /* NULL: nothing is said */
+    } cases[] = {
+        {{0, 0, 0, 0}, NULL},
+        {{0, 0, 7, 0}, "is of version 0, which says nothing, but is not zero"},
+        {{UINT32_C(3) << 24, UINT32_C(0xACABFEED), 7, 0}, NULL},
+        {{UINT32_C(3) << 24, UINT32_C(0xACABFEEC), 7, 0}, "lacks its sync word"},
+        {{UINT32_C(0x77) << 24, 1, 7, 0}, NULL},
+    };
+    for (size_t c = 0; c < sizeof cases / sizeof cases[0]; c++) {
+        FILE *file = create_file("extended.vdif");
+        for (int64_t i = 0; i < 100; i++) {
+            frame_spec f = *hundred_frames(0, i);
+            memcpy(f.extended, cases[c].words, sizeof f.extended);
+            write_frame(file, &f);
+        }
+        fclose(file);
+        wf_recording *recording = open_vdif_file("extended.vdif", 8000);
+        assert_int_equal(wf_recording_n_warnings(recording), cases[c].text != NULL);
+        if (cases[c].text != NULL)
+            assert_non_null(strstr(wf_recording_warning(recording, 0), cases[c].text));
+        wf_recording_close(recording);
+    }
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -245,6 +276,7 @@ int main(void)
         cmocka_unit_test(vdif_time_runs_on_over_a_leap_second),
         cmocka_unit_test(vdif_rate_is_measured_where_the_job_states_none),
         cmocka_unit_test(word_of_the_job_on_real_or_complex_counts),
+        cmocka_unit_test(oddities_of_extended_headers_are_told),
     };
     return cmocka_run_group_tests(tests, enter_scratch_folder, leave_scratch_folder);
 }
