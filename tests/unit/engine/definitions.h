@@ -24,8 +24,7 @@ static inline double complex phasor(double turns)
     return cexp(I * TWO_PI * (turns - rint(turns)));
 }
 
-/* Twice the bins of the real samples behind a half-length transform: Z is the transform of
- * x_2m + i x_2m+1 by definition here, and so are the bins. */
+/* A bin, whole or not, of 2 n real samples. */
 static inline double complex defined_bin(const float *x, size_t n, double bin)
 {
     double complex sum = 0;

@@ -71,6 +71,8 @@ static void rotate_multiplies_samples_by_phasors(void **state)
 
 enum { CHANNELS_MAX = 192, STRIDE = WFI_TILE_FLOATS + 16 };
 
+/* Twice the bins of the real samples behind a half-length transform: Z is the transform of
+ * x_2m + i x_2m+1 by definition here, and so are the bins. */
 static void make_half(const float *x, size_t n, float *half)
 {
     for (size_t k = 0; k <= n; k++) {
