@@ -3,9 +3,9 @@
  * engine alone on as many samples in memory, and two threads against one. Time on the wall. */
 #include <stdio.h>
 #include <stdlib.h>
-#include <whitefringe/run.h>
 
 #include "campaign.h"
+#include "correlate_run.h"
 #include "engine_run.h"
 #include "interleave.h"
 #include "stopwatch.h"
@@ -14,30 +14,6 @@
 /* Of all stations together: seconds of each, so that what a run begins with counts little. */
 static const double STATION_SECONDS = 65.536;
 static const double STATION_SECONDS_QUICK = 4.096;
-
-typedef struct correlate_run {
-    char folder[BENCH_PATH_BYTES];
-    int n_threads;
-    wf_error err;
-} correlate_run;
-
-static bool run_correlate(void *context)
-{
-    correlate_run *run = context;
-    char job[BENCH_PATH_BYTES + 16];
-    char output[BENCH_PATH_BYTES + 16];
-    snprintf(job, sizeof job, "%s/job.yaml", run->folder);
-    snprintf(output, sizeof output, "%s/out.fits", run->folder);
-    wf_observation *observation = NULL;
-    wf_correlate_summary summary = {0};
-    const wf_correlate_options options = {.n_threads = run->n_threads};
-    wf_status status = wf_observation_load(&observation, job, &run->err);
-    if (status == WF_OK)
-        status = wf_correlate(observation, output, &options, &summary, &run->err);
-    wf_correlate_summary_release(&summary);
-    wf_observation_destroy(observation);
-    return status == WF_OK;
-}
 
 /* Of a run over another, by medians and by the least times, which other programs disturb least. */
 typedef struct ratio {
@@ -82,12 +58,12 @@ static void print_case(const bench_arguments *asked, const bench_campaign *campa
 static bool time_case(const bench_arguments *asked, const bench_campaign *campaign,
                       const char *shape, const char *folder, bench_engine *engine)
 {
-    correlate_run one = {.n_threads = 1, .err = WF_ERROR_INIT};
-    correlate_run two = {.n_threads = 2, .err = WF_ERROR_INIT};
+    bench_correlate_run one = {.n_threads = 1, .err = WF_ERROR_INIT};
+    bench_correlate_run two = {.n_threads = 2, .err = WF_ERROR_INIT};
     snprintf(one.folder, sizeof one.folder, "%s", folder);
     snprintf(two.folder, sizeof two.folder, "%s", folder);
-    bench_subject one_subject = {.run = run_correlate, .context = &one};
-    bench_subject two_subject = {.run = run_correlate, .context = &two};
+    bench_subject one_subject = {.run = bench_correlate, .context = &one};
+    bench_subject two_subject = {.run = bench_correlate, .context = &two};
     bench_subject engine_subject = {.run = bench_engine_run, .context = engine};
     bench_subject *const subjects[] = {&one_subject, &two_subject, &engine_subject};
     if (!bench_interleave(subjects, 3, bench_repeats(asked), bench_now_s)) {
