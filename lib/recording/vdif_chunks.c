@@ -136,8 +136,12 @@ static void drop_read(wfi_chunks *c)
         wfi_piece *p = &c->pieces[i];
         if (p->n_now == p->run.n)
             continue;
-        p->run = wfi_run_part(p->run, p->run.k + p->n_now, wfi_run_end(&p->run));
-        c->pieces[kept++] = *p;
+        p->run.k += p->n_now;
+        p->run.n -= p->n_now;
+        p->run.offset += p->n_now * p->run.stride;
+        if (kept < i)
+            c->pieces[kept] = *p;
+        kept++;
     }
     c->n_begun = kept;
     c->n_ready = 0;
@@ -158,8 +162,9 @@ static void begin_pieces(wfi_chunks *c, uint32_t i_file, int64_t limit)
 {
     for (; c->next < c->n_pieces && c->pieces[c->next].run.i_file == i_file &&
            c->pieces[c->next].run.offset < limit;
-         c->next++)
-        c->pieces[c->n_begun++] = c->pieces[c->next];
+         c->next++, c->n_begun++)
+        if (c->n_begun < c->next)
+            c->pieces[c->n_begun] = c->pieces[c->next];
 }
 
 static void put_in_order(wfi_chunks *c)

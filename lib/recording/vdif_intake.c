@@ -112,14 +112,15 @@ static int64_t count_whole(const wfi_chunks *chunks, const wfi_piece *piece, int
     return room / piece->run.stride + 1;
 }
 
-/* Another frame has to follow, or the end of the file; `next` is its place in the chunk. */
-static bool is_followed(const wfi_vdif_stream *stream, const wfi_vdif_thread *thread,
-                        const wfi_chunks *chunks, size_t next)
+/* Another frame has to follow, or the end of the file; `bytes` is where its header should begin,
+ * n_bytes are known from there. */
+static inline bool is_followed(const wfi_vdif_stream *stream, const wfi_vdif_thread *thread,
+                               const uint8_t *bytes, int64_t n_bytes)
 {
     enum { WORD_OF_LENGTH = 8 };
-    if (chunks->n_bytes < next + WFI_VDIF_HEADER_BYTES)
+    if (n_bytes < WFI_VDIF_HEADER_BYTES)
         return true; /* the file ends, or what follows cannot be read */
-    const uint32_t word = wfi_le32(chunks->bytes + next + WORD_OF_LENGTH);
+    const uint32_t word = wfi_le32(bytes + WORD_OF_LENGTH);
     return ((word ^ thread->bits.cut) & WFI_VDIF_LENGTH_MASK) == 0 ||
            wfi_vdif_is_length_word(stream, word);
 }
@@ -145,27 +146,33 @@ static inline bool is_right(const wfi_vdif_stream *stream, const wfi_vdif_thread
 static wf_status take_piece(wfi_intake *in, const wfi_chunks *chunks, const wfi_piece *piece,
                             wf_error *err)
 {
-    const wfi_vdif_thread *thread = &in->stream->threads[piece->i_thread];
-    wfi_vdif_window *window = &in->windows[piece->i_thread];
+    const wfi_vdif_stream *stream = in->stream;
+    const wfi_vdif_thread *thread = &stream->threads[piece->i_thread];
+    const wfi_vdif_window *window = &in->windows[piece->i_thread];
     const uint32_t length = thread->pattern.frame_bytes;
-    const size_t pitch = (size_t)wfi_vdif_pitch(in->stream, piece->run.i_file, length);
+    const int64_t pitch = wfi_vdif_pitch(stream, piece->run.i_file, length);
+    const int64_t end = piece->run.k + piece->n_now;
     const int64_t whole_end = piece->run.k + count_whole(chunks, piece, length);
+    const size_t stride = (size_t)piece->run.stride;
+    const size_t header_bytes = thread->header_bytes;
+    const bool landed = chunks->landed;
+    const bool proven = piece->run.proven;
+    const uint8_t *const chunk_end = chunks->bytes + chunks->n_bytes;
+    const uint8_t *bytes = chunks->bytes + place_of(chunks, piece);
     wfi_expected expected = {0};
-    size_t at = place_of(chunks, piece);
     int64_t k = piece->run.k;
-    for (; k < whole_end; k++, at += (size_t)piece->run.stride) {
-        const uint8_t *bytes = chunks->bytes + at;
-        const uint8_t *payload =
-            chunks->landed ? wfi_vdif_window_slot(window, k) : bytes + thread->header_bytes;
-        if (is_right(in->stream, thread, &expected, k, bytes) &&
-            (piece->run.proven || is_followed(in->stream, thread, chunks, at + pitch))) {
+    for (; k < whole_end; k++, bytes += stride) {
+        const uint8_t *next = bytes + pitch;
+        const uint8_t *payload = landed ? wfi_vdif_window_slot(window, k) : bytes + header_bytes;
+        if (is_right(stream, thread, &expected, k, bytes) &&
+            (proven || is_followed(stream, thread, next, chunk_end - next))) {
             if (wfi_vdif_window_place(window, k, payload))
                 WFI_TRY(take_fill(in, piece, k, payload, err));
         } else {
             WFI_TRY(refuse_frame(in, chunks, piece, k, err));
         }
     }
-    for (; k < piece->run.k + piece->n_now; k++)
+    for (; k < end; k++)
         WFI_TRY(refuse_frame(in, chunks, piece, k, err));
     return WF_OK;
 }

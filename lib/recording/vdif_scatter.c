@@ -10,26 +10,39 @@ void wfi_scatter_release(wfi_scatter *scatter)
     wfi_free(scatter->parts);
 }
 
-/* Landings are few and nearly in order already. */
-static void insert(wfi_scatter *s, wfi_landing landing)
+/* Landings are few, and come nearly in order. */
+static void insert(wfi_scatter *s, const wfi_piece *piece, int64_t i)
 {
-    size_t i = s->n_landings++;
-    for (; i > 0 && s->landings[i - 1].frame > landing.frame; i--)
-        s->landings[i] = s->landings[i - 1];
-    s->landings[i] = landing;
+    const int64_t frame = piece->run.offset + i * piece->run.stride;
+    const wfi_vdif_window *window = &s->windows[piece->i_thread];
+    size_t place = s->n_landings++;
+    for (; place > 0 && s->landings[place - 1].frame > frame; place--)
+        s->landings[place] = s->landings[place - 1];
+    s->landings[place] = (wfi_landing){.frame = frame,
+                                       .i_thread = piece->i_thread,
+                                       .out = wfi_vdif_window_slot(window, piece->run.k + i)};
 }
 
-static wf_status land_frames(wfi_scatter *s, const wfi_piece *piece, wf_error *err)
+static int64_t count_frames(const wfi_piece *pieces, size_t n_pieces)
 {
-    const wfi_vdif_window *window = &s->windows[piece->i_thread];
-    const wfi_run *run = &piece->run;
-    WFI_TRY(wfi_array_reserve(&s->landings, &s->landings_capacity,
-                              s->n_landings + (size_t)piece->n_now, sizeof *s->landings,
+    int64_t n = 0;
+    for (size_t i = 0; i < n_pieces; i++)
+        n += pieces[i].n_now;
+    return n;
+}
+
+/* The first frame of each piece, then the second of each: so they stand where threads take turns.
+ */
+static wf_status land_frames(wfi_scatter *s, const wfi_piece *pieces, size_t n_pieces,
+                             wf_error *err)
+{
+    const size_t n_frames = (size_t)count_frames(pieces, n_pieces);
+    WFI_TRY(wfi_array_reserve(&s->landings, &s->landings_capacity, n_frames, sizeof *s->landings,
                               "the frames of a window", err));
-    for (int64_t i = 0; i < piece->n_now; i++)
-        insert(s, (wfi_landing){.frame = run->offset + i * run->stride,
-                                .i_thread = piece->i_thread,
-                                .out = wfi_vdif_window_slot(window, run->k + i)});
+    for (int64_t i = 0; s->n_landings < n_frames; i++)
+        for (size_t p = 0; p < n_pieces; p++)
+            if (i < pieces[p].n_now)
+                insert(s, &pieces[p], i);
     return WF_OK;
 }
 
@@ -45,15 +58,12 @@ static bool lie_apart(const wfi_scatter *s, uint32_t i_file)
     return true;
 }
 
-static bool all_land(const wfi_scatter *s, const wfi_piece *pieces, size_t n_pieces)
+static bool may_land(const wfi_scatter *s, const wfi_piece *pieces, size_t n_pieces)
 {
-    int64_t n_parts = 1;
-    for (size_t i = 0; i < n_pieces; i++) {
-        n_parts += 2 * pieces[i].n_now;
-        if (!s->windows[pieces[i].i_thread].lands || n_parts > WFI_INPUT_PARTS_MAX)
+    for (size_t i = 0; i < n_pieces; i++)
+        if (!s->windows[pieces[i].i_thread].lands)
             return false;
-    }
-    return true;
+    return 2 * count_frames(pieces, n_pieces) + 1 <= WFI_INPUT_PARTS_MAX;
 }
 
 static void add_part(wfi_scatter *s, uint8_t *to, size_t n)
@@ -81,9 +91,9 @@ wf_status wfi_scatter_plan(wfi_scatter *s, const wfi_piece *pieces, size_t n_pie
                            size_t n_bytes, uint8_t *block, bool *lands, wf_error *err)
 {
     s->n_landings = 0;
-    *lands = all_land(s, pieces, n_pieces);
-    for (size_t i = 0; *lands && i < n_pieces; i++)
-        WFI_TRY(land_frames(s, &pieces[i], err));
+    *lands = may_land(s, pieces, n_pieces);
+    if (*lands)
+        WFI_TRY(land_frames(s, pieces, n_pieces, err));
     *lands = *lands && lie_apart(s, pieces[0].run.i_file);
     if (!*lands)
         s->n_landings = 0;

@@ -47,7 +47,8 @@ static inline uint8_t *wfi_vdif_window_slot(const wfi_vdif_window *window, int64
 
 /** Put down the samples of frame k, which is right; false: there is no fill among them. The payload
  *  may stand in its slot already. */
-static inline bool wfi_vdif_window_place(wfi_vdif_window *window, int64_t k, const uint8_t *payload)
+static inline bool wfi_vdif_window_place(const wfi_vdif_window *window, int64_t k,
+                                         const uint8_t *payload)
 {
     uint8_t *slot = wfi_vdif_window_slot(window, k);
     window->present[k - window->first_frame] = 1;
