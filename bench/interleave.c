@@ -26,7 +26,9 @@ bool bench_interleave(bench_subject *const *subjects, size_t n_subjects, size_t 
             const double begin = clock();
             if (!subjects[s]->run(subjects[s]->context))
                 return false;
-            subjects[s]->seconds[subjects[s]->n++] = clock() - begin;
+            subjects[s]->seconds[subjects[s]->n] = clock() - begin;
+            subjects[s]->in_turn[subjects[s]->n] = subjects[s]->seconds[subjects[s]->n];
+            subjects[s]->n++;
         }
     }
     for (size_t s = 0; s < n_subjects; s++)
@@ -44,4 +46,12 @@ double bench_subject_median(const bench_subject *subject)
 double bench_subject_least(const bench_subject *subject)
 {
     return subject->seconds[0];
+}
+
+double bench_subject_paired(const bench_subject *a, const bench_subject *b)
+{
+    double ratios[BENCH_REPEATS_MAX];
+    for (size_t i = 0; i < a->n; i++)
+        ratios[i] = a->in_turn[i] / b->in_turn[i];
+    return bench_median(ratios, a->n);
 }

@@ -12,6 +12,7 @@ enum { BENCH_REPEATS_MAX = 64 };
 typedef struct bench_subject {
     bool (*run)(void *context);
     void *context;
+    double in_turn[BENCH_REPEATS_MAX]; /* seconds, as they came */
     double seconds[BENCH_REPEATS_MAX]; /* sorted after bench_interleave */
     size_t n;
 } bench_subject;
@@ -29,5 +30,9 @@ bool bench_interleave(bench_subject *const *subjects, size_t n_subjects, size_t 
 
 double bench_subject_median(const bench_subject *subject);
 double bench_subject_least(const bench_subject *subject);
+
+/** Median of the ratios of two subjects' times in the same turn: what slows the machine down for
+ *  longer than a turn drops out. */
+double bench_subject_paired(const bench_subject *a, const bench_subject *b);
 
 #endif

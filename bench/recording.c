@@ -19,7 +19,7 @@ enum {
     FILE_BYTES = 256 << 20,
     LOAD_BYTES = 1 << 20,
     LONGEST_FRAME = 8032,
-    REPEATS = 25,
+    REPEATS = 60,
 };
 
 /* How a recording is cut. */
@@ -136,8 +136,10 @@ static void close_cut(cut *c)
 
 static void print_ratios(const char *what, const bench_subject *robust, const bench_subject *other)
 {
-    printf(", %s %.3f (%.3f)", what, bench_subject_median(robust) / bench_subject_median(other),
-           bench_subject_least(robust) / bench_subject_least(other));
+    printf(", %s %.3f (%.3f; %.3f)", what,
+           bench_subject_median(robust) / bench_subject_median(other),
+           bench_subject_least(robust) / bench_subject_least(other),
+           bench_subject_paired(robust, other));
 }
 
 static void measure(const char *path, size_t frame, size_t n_threads)
@@ -167,7 +169,7 @@ int main(int argc, char **argv)
     static const size_t cuts[][2] = {{8032, 1}, {8032, 8}, {5032, 8}, {1032, 1}, {1032, 16}};
     const char *path = argc > 1 ? argv[1] : "bench_recording.vdif";
     printf("time of reading with every header checked, by that of reading trustingly: of medians "
-           "(of the least times)\n");
+           "(of the least times; median of those of neighbouring reads)\n");
     for (size_t i = 0; i < sizeof cuts / sizeof cuts[0]; i++)
         measure(path, cuts[i][0], cuts[i][1]);
     return EXIT_SUCCESS;
