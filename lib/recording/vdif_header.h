@@ -59,6 +59,7 @@ enum {
     WFI_VDIF_CHANNEL_VALIDITY = 4,       /* the version with a validity bit for each channel */
 };
 #define WFI_VDIF_KIND_MASK UINT32_C(0xffff0000) /* of word 3 */
+#define WFI_VDIF_SYNC UINT32_C(0xACABFEED)      /* word 5 of extended versions 1, 3 and 4 */
 
 wfi_vdif_bits wfi_vdif_header_bits(const wfi_vdif_header *header);
 

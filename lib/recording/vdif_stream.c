@@ -9,16 +9,16 @@
 #include "base/bytes.h"
 #include "base/memory.h"
 #include "base/status.h"
+#include "recording/vdif_fill.h"
 
 /* With it every sample number of a recording is below 2^59. */
 static const int64_t LARGEST_RATE_HZ = INT64_C(10000000000);
-static const uint32_t FILL_WORD = 0x11223344;
 
 /* Extended data version 4: a validity bit for each channel, 1 = valid. */
 static bool all_channels_valid(const wfi_vdif_header *h)
 {
-    static const uint32_t SYNC = 0xACABFEED;
-    if (h->legacy || h->extended[0] >> 24 != WFI_VDIF_CHANNEL_VALIDITY || h->extended[1] != SYNC)
+    if (h->legacy || h->extended[0] >> 24 != WFI_VDIF_CHANNEL_VALIDITY ||
+        h->extended[1] != WFI_VDIF_SYNC)
         return true;
     const uint32_t n = h->extended[0] >> 16 & 0xff;
     const uint64_t mask = h->extended[2] | (uint64_t)h->extended[3] << 32;
@@ -49,7 +49,7 @@ wfi_frame wfi_vdif_judge(const wfi_vdif_stream *stream, const uint8_t *bytes, si
     frame.length = h.frame_bytes;
     if (h.invalid)
         frame.judgement =
-            !stated.legacy && h.extended[0] == FILL_WORD ? WFI_FRAME_FILL : WFI_FRAME_INVALID;
+            !stated.legacy && h.extended[0] == WFI_FILL_WORD ? WFI_FRAME_FILL : WFI_FRAME_INVALID;
     const int16_t i_thread = stream->thread_index[h.thread];
     if (i_thread < 0 || frame.judgement == WFI_FRAME_FILL)
         return frame;

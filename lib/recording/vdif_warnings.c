@@ -6,8 +6,6 @@
 
 #include "base/status.h"
 
-static const uint32_t SYNC = 0xACABFEED; /* word 5 of versions 1, 3 and 4 */
-
 /* Versions 1, 3 and 4 have a word by which they are known; of version 0 all words are zero. */
 static wf_status warn_of_extended_header(const wfi_vdif_stream *stream, const wfi_vdif_thread *t,
                                          wf_error *err)
@@ -23,7 +21,7 @@ static wf_status warn_of_extended_header(const wfi_vdif_stream *stream, const wf
                                   "%s: thread %" PRIu32 ": the extended header is of version 0, "
                                   "which says nothing, but is not zero; it is ignored",
                                   path, t->id);
-    if ((version != 1 && version != 3 && version != 4) || word[1] == SYNC)
+    if ((version != 1 && version != 3 && version != 4) || word[1] == WFI_VDIF_SYNC)
         return WF_OK;
     return wfi_fault_log_warn(stream->log, err,
                               "%s: thread %" PRIu32 ": the extended header is of version %" PRIu32
@@ -36,7 +34,7 @@ static wf_status warn_of_extended_header(const wfi_vdif_stream *stream, const wf
 static wf_status warn_of_legacy_bit(const wfi_vdif_stream *stream, const wfi_vdif_thread *t,
                                     wf_error *err)
 {
-    if (stream->header_bytes != 0 || !t->pattern.legacy || t->pattern.extended[1] != SYNC)
+    if (stream->header_bytes != 0 || !t->pattern.legacy || t->pattern.extended[1] != WFI_VDIF_SYNC)
         return WF_OK;
     return wfi_fault_log_warn(stream->log, err,
                               "%s: thread %" PRIu32
@@ -53,7 +51,7 @@ static wf_status warn_of_rate(const wfi_vdif_stream *stream, const wfi_vdif_thre
     const wfi_vdif_header *h = &t->pattern;
     const uint32_t version = h->extended[0] >> 24;
     if (wfi_vdif_as_stated(stream, h).legacy || (version != 1 && version != 3) ||
-        h->extended[1] != SYNC || stream->sample_rate_hz == 0)
+        h->extended[1] != WFI_VDIF_SYNC || stream->sample_rate_hz == 0)
         return WF_OK;
     const int64_t field_hz =
         (int64_t)(h->extended[0] & 0x7fffff) * (h->extended[0] >> 23 & 1 ? 1000000 : 1000);

@@ -72,7 +72,7 @@ wf_status wfi_slices_run(const wfi_tasks *tasks, size_t n_threads, const wfi_sli
                                      .finish = add_stretch,
                                      .context = &run,
                                      .n_places = places_of_thread(run.plan, n_threads)};
-    const size_t n_places = n_threads * steps.n_places;
+    const size_t n_places = wfi_slices_places(run.plan, n_threads);
     wf_status status = wfi_allocate(&run.workers, n_threads, sizeof *run.workers, "workers", err);
     if (status == WF_OK)
         status = wfi_allocate(&run.partials, n_places, sizeof *run.partials, "sums", err);

@@ -13,7 +13,7 @@ static void place_stream(wfi_kernel_case *made)
 {
     const wfi_scene_setup *setup = &made->setup;
     made->stream = (wfi_grid_stream){
-        .format = {WF_ENCODING_OFFSET_BINARY, setup->bits, setup->is_complex, 1},
+        .format = made->format,
         .rate_hz = setup->sample_rate_hz,
         .n_fft = made->n_fft,
         .zero_hz = setup->edge_hz,
@@ -37,7 +37,7 @@ static wf_status prepare_channelizer(wfi_kernel_case *made, wf_error *err)
     WFI_TRY(wfi_transforms_create(&made->transforms, &grid, &rotated, err));
     made->channelizer = wfi_channelizer_of(made->kernels, made->transforms.distinct, &made->stream,
                                            &made->piece, 1, rotated);
-    made->channelizer.batches = made->channelizer.batches && wfi_batch_decodes(made->stream.format);
+    made->channelizer.batches = made->channelizer.batches && wfi_batch_decodes(made->format);
     return wfi_spectra_create(
         &made->spectra, made->setup.n_polarizations, made->setup.n_channels, made->n_fft,
         made->channelizer.batches ? &made->transforms.distinct->batch : NULL, err);
@@ -95,14 +95,12 @@ void wfi_phase_case_run(wfi_kernel_case *made, size_t round)
 
 static wf_status prepare_batch(wfi_kernel_case *made, wf_error *err)
 {
-    const wf_sample_format format = {WF_ENCODING_OFFSET_BINARY, made->setup.bits,
-                                     made->setup.is_complex, 1};
     const size_t n_bytes =
         WFI_BATCH_SEGMENTS * made->n_fft / SAMPLES_OF_A_BYTE + 1 + READABLE_BEYOND;
     WFI_TRY(prepare_channelizer(made, err));
     if (!made->channelizer.batches)
         return wfi_fail(err, WF_UNSUPPORTED, "such segments do not go in batches");
-    WFI_TRY(wfi_unpacker_init(&made->unpacker, format, err));
+    WFI_TRY(wfi_unpacker_init(&made->unpacker, made->format, err));
     WFI_TRY(wfi_allocate(&made->bytes, n_bytes, 1, what, err));
     wfi_kernel_case_fill_packed(made->bytes, n_bytes);
     return WF_OK;

@@ -14,6 +14,7 @@ struct wfi_kernel_case {
     wfi_kernel_kind kind;
     wfi_scene_setup setup;
     const wfi_kernels *kernels;
+    wf_sample_format format;
     size_t n_fft;
     size_t n_rounds;
     double amount_of_a_round;

@@ -37,10 +37,9 @@ static size_t n_inputs(const wfi_scene_setup *setup)
 static wf_status prepare_unpack(wfi_kernel_case *made, wf_error *err)
 {
     const wfi_scene_setup *setup = &made->setup;
-    const wf_sample_format format = {WF_ENCODING_OFFSET_BINARY, setup->bits, setup->is_complex, 1};
     const size_t bits = (size_t)setup->bits * (setup->is_complex ? 2 : 1);
     const size_t n_bytes = made->n_fft * bits / BYTE_BITS + READABLE_BEYOND;
-    WFI_TRY(wfi_unpacker_init(&made->unpacker, format, err));
+    WFI_TRY(wfi_unpacker_init(&made->unpacker, made->format, err));
     WFI_TRY(wfi_allocate(&made->bytes, n_bytes, 1, what, err));
     WFI_TRY(wfi_allocate(&made->samples, 2 * made->n_fft, sizeof(float), what, err));
     wfi_kernel_case_fill_packed(made->bytes, n_bytes);
@@ -69,9 +68,7 @@ static size_t count_blocks(const wfi_scene_setup *setup)
 
 static const wfi_batch_kernels *batches_of(const wfi_kernel_case *made)
 {
-    const wf_sample_format format = {WF_ENCODING_OFFSET_BINARY, made->setup.bits,
-                                     made->setup.is_complex, 1};
-    return wfi_batch_decodes(format) ? made->kernels->batch : NULL;
+    return wfi_batch_decodes(made->format) ? made->kernels->batch : NULL;
 }
 
 /* As many segments as the first cache has room for. */
@@ -158,6 +155,7 @@ wf_status wfi_kernel_case_create(wfi_kernel_case **out, wfi_kernel_kind kind,
     WFI_TRY(wfi_allocate(&made, 1, sizeof *made, what, err));
     made->kind = kind;
     made->setup = *setup;
+    made->format = (wf_sample_format){WF_ENCODING_OFFSET_BINARY, setup->bits, setup->is_complex, 1};
     made->n_fft = wfi_scene_n_fft(setup);
     wf_status status = wfi_kernels_choose(&made->kernels, setup->kernels, err);
     if (status == WF_OK)
